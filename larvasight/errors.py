@@ -1,0 +1,89 @@
+"""Errors a caller can act on, each ending in one plain sentence for the person.
+
+A wrong call raises ``ValueError`` naming the argument; a wrong file, folder or
+store raises one of the classes below; a poor picture raises nothing.
+"""
+
+
+class LarvasightError(Exception):
+    """Base of every error a user can cause; ``str(error)`` is one plain sentence."""
+
+
+class PhotoUnreadableError(LarvasightError):
+    """The file is missing, empty, damaged or no picture."""
+
+
+class PhotoTooLargeError(LarvasightError):
+    """The picture or file is beyond the size that is opened."""
+
+
+class PhotoTooSmallError(LarvasightError):
+    """The picture has too few pixels to hold a cell."""
+
+
+class NoCombError(LarvasightError):
+    """No regular pattern of cells was found in the picture."""
+
+
+class OutputFolderError(LarvasightError):
+    """The output folder cannot be made or written to."""
+
+
+class SheetInvalidError(LarvasightError):
+    """A sheet file does not follow the documented format."""
+
+
+class AssetMissingError(LarvasightError):
+    """A file that belongs to the program is missing from the installation."""
+
+
+def require_positive(name: str, value: float) -> float:
+    """Return ``value`` when it is a finite number above zero.
+
+    Parameters
+    ----------
+    name : str
+        Argument name put into the message.
+    value : float
+        Value to check, any unit.
+
+    Returns
+    -------
+    float
+        ``value`` unchanged.
+
+    Raises
+    ------
+    ValueError
+        If ``value`` is not finite or not above zero.
+    """
+    if not 0.0 < value < float("inf"):
+        msg = f"{name} must be a finite number above 0, got {value}"
+        raise ValueError(msg)
+    return value
+
+
+def require_between(name: str, value: float, low: float, high: float) -> float:
+    """Return ``value`` when it lies in ``[low, high]``.
+
+    Parameters
+    ----------
+    name : str
+        Argument name put into the message.
+    value, low, high : float
+        Value and its inclusive limits, one unit.
+
+    Returns
+    -------
+    float
+        ``value`` unchanged.
+
+    Raises
+    ------
+    ValueError
+        If ``value`` lies outside or is not a number.
+    """
+    if not low <= value <= high:
+        msg = f"{name} must lie between {low} and {high}, got {value}"
+        raise ValueError(msg)
+    return value
