@@ -1,0 +1,138 @@
+"""The egg stage: how long it lasts, how eggs look and stand."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from larvasight.errors import require_between
+from larvasight.geometry.facts import Fact, Label
+
+EGG_STAGE_H = Fact(
+    name="egg stage",
+    value=74.0,
+    unit="h",
+    label=Label.DERIVED,
+    source="72-76 h at nest temperature; 3.12 +- 0.25 d (Morini & Bueno 1996, abstract)",
+)
+EGG_STAGE_SD_H = Fact(
+    name="spread of the egg stage (SD)",
+    value=4.0,
+    unit="h",
+    label=Label.DERIVED,
+    source="Collins 2004 (hatching watched from 65 to 93 h); judgement",
+)
+EGG_LENGTH_MM = Fact(
+    name="length of a new-laid egg",
+    value=1.5,
+    unit="mm",
+    label=Label.PUBLISHED,
+    source="Waller 1980, USDA Agriculture Handbook 335 (about 1.5 mm)",
+)
+EGG_LENGTH_CV = Fact(
+    name="spread of egg length (CV)",
+    value=0.06,
+    unit="share",
+    label=Label.DERIVED,
+    source="reported range 1.3-1.8 mm read as +- 2.5 SD",
+)
+EGG_WIDTH_MM = Fact(
+    name="width of a new-laid egg", value=0.38, unit="mm", label=Label.DERIVED, source="reported as 0.4 mm, rounded"
+)
+EGG_SHRUNK_SHARE = Fact(
+    name="egg length at its smallest against new-laid",
+    value=0.91,
+    unit="share",
+    label=Label.PUBLISHED,
+    source="Woyke 1998 (abstract), at 52-57 h",
+)
+EGG_HATCHING_SHARE = Fact(
+    name="egg length at hatching against new-laid",
+    value=0.93,
+    unit="share",
+    label=Label.PUBLISHED,
+    source="Woyke 1998 (abstract)",
+)
+EGG_UPRIGHT_SHARE = Fact(
+    name="eggs left upright until hatching",
+    value=0.25,
+    unit="share",
+    label=Label.DERIVED,
+    source="some eggs do not move before hatching (Woyke 1987, DuPraw 1960 as quoted); share is judgement",
+)
+LEAN_SD_DEG = Fact(
+    name="spread of an egg's lean (SD)", value=20.0, unit="deg", label=Label.DERIVED, source="judgement"
+)
+
+FACTS: tuple[Fact, ...] = (
+    EGG_STAGE_H,
+    EGG_STAGE_SD_H,
+    EGG_LENGTH_MM,
+    EGG_LENGTH_CV,
+    EGG_WIDTH_MM,
+    EGG_SHRUNK_SHARE,
+    EGG_HATCHING_SHARE,
+    EGG_UPRIGHT_SHARE,
+    LEAN_SD_DEG,
+)
+
+# Hours since laying and the lean usually taught (upright, leaning, lying): derived.
+_LEAN_KNOTS_H = (0.0, 24.0, 48.0, 72.0)
+_LEAN_KNOTS_DEG = (4.0, 18.0, 50.0, 82.0)
+_SHRUNK_AT_H = 55.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EggPose:
+    """One egg: its size and how far it leans from upright (90 lies flat)."""
+
+    length_mm: float
+    width_mm: float
+    lean_deg: float
+
+
+def egg_size_share(laid_h: float) -> float:
+    """Return an egg's length against its new-laid length, ``laid_h`` hours after laying."""
+    return float(
+        np.interp(
+            laid_h,
+            (0.0, _SHRUNK_AT_H, EGG_STAGE_H.value),
+            (1.0, EGG_SHRUNK_SHARE.value, EGG_HATCHING_SHARE.value),
+        )
+    )
+
+
+def sample_egg(age_h: float, rng: np.random.Generator) -> EggPose:
+    """Draw one egg.
+
+    The lean follows usual teaching with wide spread, and a quarter of eggs stay
+    upright, since experiments found that posture does not tell an egg's age.
+
+    Parameters
+    ----------
+    age_h : float
+        Hours after hatching, so -74 to 0 for an egg.
+    rng : numpy.random.Generator
+        Source of chance.
+
+    Returns
+    -------
+    EggPose
+        Size and lean.
+
+    Raises
+    ------
+    ValueError
+        If ``age_h`` lies outside -90 to 0.
+    """
+    require_between("age_h", age_h, -90.0, 0.0)
+    laid_h = max(0.0, age_h + EGG_STAGE_H.value)
+    share = egg_size_share(laid_h) * float(np.exp(rng.normal(0.0, EGG_LENGTH_CV.value)))
+    usual_deg = float(np.interp(laid_h, _LEAN_KNOTS_H, _LEAN_KNOTS_DEG))
+    if rng.random() < EGG_UPRIGHT_SHARE.value:
+        usual_deg = _LEAN_KNOTS_DEG[0]
+    lean_deg = abs(rng.normal(usual_deg, LEAN_SD_DEG.value if usual_deg > 10.0 else 8.0))
+    return EggPose(
+        length_mm=EGG_LENGTH_MM.value * share,
+        width_mm=EGG_WIDTH_MM.value * share,
+        lean_deg=float(min(lean_deg, 90.0)),
+    )
