@@ -1,0 +1,1 @@
+"""Drawing comb and larvae with known truth."""
