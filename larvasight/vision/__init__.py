@@ -1,0 +1,1 @@
+"""Measuring comb and larvae in photos, without the model that draws them."""
