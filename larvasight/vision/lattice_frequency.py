@@ -1,0 +1,235 @@
+"""Guesses at the lattice from the spectrum of small windows at several scales.
+
+A hexagon lattice shows in the spectrum as three pairs of peaks whose waves add up
+to nothing. No equal lengths are asked for: a comb seen aslant is squeezed.
+"""
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight.geometry import fold_row_angle_deg
+from larvasight.vision.lattice_frame import Picture, Points, mean_pitch_px
+
+# Window in which a spectrum is taken, and the step between windows, level pixels.
+WINDOW_PX = 96
+WINDOW_STEP_PX = 72
+
+# Waves looked for, periods per window: at the low end four cells across, at the high end pitch 9.
+PERIODS_MIN = 3.6
+PERIODS_MAX = 12.5
+
+# The finest level has at most this many pixels: at the finest pitch there some 8,000 cells.
+LEVEL_MAX_PX = 800_000
+# Levels are halved until the shorter side is below this many pixels.
+LEVEL_MIN_SIDE_PX = 64
+
+# Peaks kept per window. Six belong to a lattice (three pairs); the rest to texture.
+PEAKS_PER_WINDOW = 10
+
+# Angle between two neighbouring waves, degrees, and ratio of their lengths: 60 and 1 for a comb
+# seen squarely, changed by squeezing of up to a third.
+WAVE_ANGLE_MIN_DEG = 42.0
+WAVE_ANGLE_MAX_DEG = 80.0
+WAVE_RATIO_MAX = 1.5
+
+# Guesses that differ by less than this are the same lattice: pitch as a ratio, direction in degrees.
+SAME_PITCH_RATIO = 1.12
+SAME_ANGLE_DEG = 7.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guess:
+    """A lattice that may be in a picture.
+
+    Attributes
+    ----------
+    centre_xy_px : ndarray of shape (2,)
+        Middle of the window it was seen in, picture px.
+    basis_px : ndarray of shape (2, 2)
+        Axial steps, one a row, picture px.
+    reach_px : float
+        Half the side of the window, picture px.
+    weight : float
+        How clearly it stands out; any positive number.
+    """
+
+    centre_xy_px: Points
+    basis_px: Points
+    reach_px: float
+    weight: float
+
+    @property
+    def pitch_px(self) -> float:
+        """Pitch of the regular lattice with cells of the same area, px."""
+        return mean_pitch_px(self.basis_px)
+
+    @property
+    def row_angle_deg(self) -> float:
+        """Direction of the rows in (-30, 30]."""
+        return row_angle_of_deg(self.basis_px)
+
+
+def row_angle_of_deg(basis_px: Points) -> float:
+    """Return the mean direction of the three rows of a lattice, folded to (-30, 30]."""
+    steps = np.array([basis_px[0], basis_px[1], basis_px[1] - basis_px[0]])
+    angles_rad = np.arctan2(steps[:, 1], steps[:, 0])
+    mean = np.exp(6j * angles_rad).sum()
+    return fold_row_angle_deg(math.degrees(float(np.angle(mean))) / 6.0)
+
+
+def guess_lattices(picture: Picture, pitch_range_px: tuple[float, float], limit: int = 6) -> list[Guess]:
+    """Return the lattices most clearly seen in windows of a picture, the clearest first.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    pitch_range_px : tuple of float
+        Smallest and largest pitch wanted, px.
+    limit : int
+        At most so many guesses.
+    """
+    guesses: list[Guess] = []
+    scale = min(1.0, math.sqrt(LEVEL_MAX_PX / picture.gray.size))
+    side_px = min(picture.gray.shape)
+    while True:
+        pitch_low, pitch_high = WINDOW_PX / PERIODS_MAX / scale, 1.2 * WINDOW_PX / PERIODS_MIN / scale
+        if pitch_low < pitch_range_px[1] and pitch_high > pitch_range_px[0]:
+            guesses += _guess_level(picture, scale)
+        scale *= 0.5
+        if side_px * scale < LEVEL_MIN_SIDE_PX:
+            break
+    low, high = pitch_range_px
+    return _consensus([g for g in guesses if low <= g.pitch_px <= high], limit)
+
+
+def even_out(gray: NDArray[np.uint8], reach_px: float) -> NDArray[np.float32]:
+    """Return the picture free of slow changes of brightness and contrast, in about -2..2."""
+    values = gray.astype(np.float32)
+    values -= cv2.GaussianBlur(values, (0, 0), reach_px)
+    spread = cv2.GaussianBlur(values * values, (0, 0), reach_px)
+    return np.clip(values / np.sqrt(spread + 4.0), -2.0, 2.0).astype(np.float32)
+
+
+def _guess_level(picture: Picture, scale: float) -> list[Guess]:
+    small, scale_x, scale_y = picture.reduced(scale)
+    even = even_out(small, WINDOW_PX / 10.0)
+    starts = [(y, x) for y in _starts(small.shape[0]) for x in _starts(small.shape[1])]
+    windows = np.zeros((len(starts), WINDOW_PX, WINDOW_PX), np.float32)
+    taper = np.hanning(WINDOW_PX + 2)[1:-1].astype(np.float32)
+    for window, (y, x) in zip(windows, starts, strict=True):
+        part = even[max(y, 0) : y + WINDOW_PX, max(x, 0) : x + WINDOW_PX]
+        high, wide = part.shape
+        rows = taper if high == WINDOW_PX else np.hanning(high + 2)[1:-1].astype(np.float32)
+        cols = taper if wide == WINDOW_PX else np.hanning(wide + 2)[1:-1].astype(np.float32)
+        window[:high, :wide] = part * rows[:, None] * cols[None, :]
+    power = np.abs(np.fft.rfft2(windows)) ** 2
+    found = _wave_triples(np.concatenate([power[:, WINDOW_PX // 2 :], power[:, : WINDOW_PX // 2]], axis=1))
+    guesses = []
+    for (y, x), (weight, waves) in zip(starts, found, strict=True):
+        if weight <= 0.0:
+            continue
+        # The steps dual to two waves 60 degrees apart lie 120 degrees apart; their sum lies between.
+        dual = np.linalg.inv(waves / WINDOW_PX).T / np.array([scale_x, scale_y])
+        basis = np.array([dual[0], dual[0] + dual[1]])
+        wide, high = min(WINDOW_PX, small.shape[1]), min(WINDOW_PX, small.shape[0])
+        centre = np.array([(x + 0.5 * wide) / scale_x - 0.5, (y + 0.5 * high) / scale_y - 0.5])
+        guesses.append(
+            Guess(centre_xy_px=centre, basis_px=basis, reach_px=0.5 * WINDOW_PX / scale, weight=weight)
+        )
+    return guesses
+
+
+def _starts(length_px: int) -> list[int]:
+    if length_px <= WINDOW_PX:
+        return [0]
+    n = math.ceil((length_px - WINDOW_PX) / WINDOW_STEP_PX) + 1
+    return [round(s) for s in np.linspace(0, length_px - WINDOW_PX, n)]
+
+
+def _wave_triples(power: NDArray[np.floating]) -> list[tuple[float, Points]]:
+    half = WINDOW_PX // 2
+    ky, kx = np.mgrid[-half:half, 0 : half + 1].astype(np.float64)
+    radius = np.hypot(kx, ky)
+    ring = (radius >= PERIODS_MIN) & (radius <= PERIODS_MAX) & ((kx > 0) | (ky > 0))
+    kernel = np.ones((3, 3), np.uint8)
+    results: list[tuple[float, Points]] = []
+    for spectrum in power.astype(np.float32):
+        total = float(spectrum[ring].sum())
+        if total <= 0.0:
+            results.append((0.0, np.eye(2)))
+            continue
+        top = (spectrum >= cv2.dilate(spectrum, kernel)) & ring
+        rows, cols = np.nonzero(top)
+        order = np.argsort(spectrum[rows, cols])[::-1][:PEAKS_PER_WINDOW]
+        peaks = np.array([_refined_peak(spectrum, r, c) for r, c in zip(rows[order], cols[order], strict=True)])
+        near = cv2.blur(spectrum, (3, 3)) * 9.0 / total
+        results.append(_best_triple(peaks.reshape(-1, 2), near))
+    return results
+
+
+def _refined_peak(spectrum: NDArray[np.float32], row: int, col: int) -> tuple[float, float]:
+    half = WINDOW_PX // 2
+
+    def vertex(low: float, mid: float, high: float) -> float:
+        low, mid, high = (math.log(v + 1e-9) for v in (low, mid, high))
+        bend = low - 2.0 * mid + high
+        return 0.0 if bend >= -1e-9 else max(-0.5, min(0.5, 0.5 * (low - high) / bend))
+
+    dy = vertex(spectrum[row - 1, col], spectrum[row, col], spectrum[row + 1, col]) if 0 < row < WINDOW_PX - 1 else 0.0
+    dx = vertex(spectrum[row, col - 1], spectrum[row, col], spectrum[row, col + 1]) if 0 < col < half else 0.0
+    return col + dx, row - half + dy
+
+
+def _best_triple(peaks: Points, near: NDArray[np.float32]) -> tuple[float, Points]:
+    half = WINDOW_PX // 2
+    waves = np.concatenate([peaks, -peaks])
+    length = np.hypot(waves[:, 0], waves[:, 1])
+    angle_deg = np.degrees(np.arctan2(waves[:, 1], waves[:, 0]))
+    between = (angle_deg[None, :] - angle_deg[:, None]) % 360.0
+    ratio = length[None, :] / length[:, None]
+    third = waves[None, :, :] - waves[:, None, :]
+    third_length = np.hypot(third[..., 0], third[..., 1])
+    third_ratio = third_length / np.sqrt(length[None, :] * length[:, None])
+    fits = (between > WAVE_ANGLE_MIN_DEG) & (between < WAVE_ANGLE_MAX_DEG)
+    fits &= (ratio < WAVE_RATIO_MAX) & (ratio > 1.0 / WAVE_RATIO_MAX)
+    fits &= (third_ratio < WAVE_RATIO_MAX) & (third_ratio > 1.0 / WAVE_RATIO_MAX)
+    if not fits.any():
+        return 0.0, np.eye(2)
+    first, second = np.nonzero(fits)
+
+    def power_at(wave: Points) -> NDArray[np.floating]:
+        wave = np.where((wave[:, :1] < 0.0), -wave, wave)
+        cols = np.clip(np.rint(wave[:, 0]).astype(int), 0, half)
+        rows = np.clip(np.rint(wave[:, 1]).astype(int) + half, 0, 2 * half - 1)
+        return np.asarray(near[rows, cols])
+
+    powers = np.stack([power_at(waves[first]), power_at(waves[second]), power_at(third[first, second])])
+    weight = np.cbrt(powers.prod(axis=0))
+    best = int(weight.argmax())
+    return float(weight[best]), np.array([waves[first[best]], waves[second[best]]])
+
+
+def _consensus(guesses: list[Guess], limit: int) -> list[Guess]:
+    if not guesses:
+        return []
+    log_pitch = np.log([g.pitch_px for g in guesses])
+    angle_deg = np.array([g.row_angle_deg for g in guesses])
+    weight = np.array([g.weight for g in guesses])
+    turn = np.abs((angle_deg[:, None] - angle_deg[None, :] + 30.0) % 60.0 - 30.0)
+    same = (np.abs(log_pitch[:, None] - log_pitch[None, :]) < math.log(SAME_PITCH_RATIO)) & (turn < SAME_ANGLE_DEG)
+    chosen: list[Guess] = []
+    free = np.ones(len(guesses), bool)
+    for _ in range(limit):
+        support = (same & free[None, :]) @ weight**2
+        support[~free] = 0.0
+        if support.max() <= 0.0:
+            break
+        group = same[int(support.argmax())] & free
+        chosen.append(guesses[int(np.where(group, weight, 0.0).argmax())])
+        free &= ~group
+    return chosen

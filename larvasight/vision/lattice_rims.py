@@ -1,0 +1,114 @@
+"""How much a place looks like the middle of a cell: rims around it, whatever lies inside.
+
+The rims of a cell are ridges of light, brighter than what borders them on either
+side. Each of the three directions of rim gets its own map, evened out for local
+contrast and clipped, so that neither a white larva nor a glittering floor facet
+outweighs six thin rims.
+"""
+
+import math
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+# Half widths of the rims looked for, in pitches. Torn rims of new comb are about a tenth of a
+# pitch across, granular rims of old comb up to a quarter.
+RIM_SIGMAS_PITCH = (0.055, 0.11)
+
+# Half length of a rim's straight part over which it is gathered, in pitches. A side of the
+# hexagon is 0.58 pitch long, its ends are rounded off in old comb.
+RIM_GATHER_PITCH = 0.11
+
+# Reach over which contrast is evened out, in pitches: about one cell, so that each cell is
+# judged in its own light.
+CONTRAST_REACH_PITCH = 0.6
+
+# Response to a rim, in grey levels, below which it is sensor noise and JPEG grain.
+CONTRAST_FLOOR_GREY = 1.0
+
+# Evened-out response is clipped here: above, a rim is no more sure; below, a dark groove
+# (a shadow beside a rim) says no more against it.
+RESPONSE_HIGH = 2.0
+RESPONSE_LOW = -1.5
+
+Maps = NDArray[np.float32]
+
+
+def rim_maps(gray: NDArray[np.float32], pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
+    """Return how strongly a bright rim runs through each pixel, for three directions of rim.
+
+    Parameters
+    ----------
+    gray : ndarray of shape (H, W), float32
+        Grey levels 0-255.
+    pitch_px : float
+        Centre to centre of neighbouring cells, px.
+    row_angle_deg : float
+        Direction of the rows, degrees, x right and y down.
+
+    Returns
+    -------
+    ndarray of shape (3, H, W), float32
+        Response in [-1.5, 2] to rims standing square to the row turned by 0, 60, 120 degrees.
+    """
+    best: Maps | None = None
+    for sigma_pitch in RIM_SIGMAS_PITCH:
+        kernels = [_rim_kernel(pitch_px, sigma_pitch, row_angle_deg + 60.0 * k) for k in range(3)]
+        raw = np.stack(
+            [cv2.filter2D(gray, cv2.CV_32F, k, borderType=cv2.BORDER_REFLECT) for k in kernels]
+        )
+        power = cv2.GaussianBlur((raw * raw).mean(axis=0), (0, 0), CONTRAST_REACH_PITCH * pitch_px)
+        raw /= np.sqrt(power + CONTRAST_FLOOR_GREY**2)
+        best = raw if best is None else np.maximum(best, raw)
+    assert best is not None
+    return np.clip(best, RESPONSE_LOW, RESPONSE_HIGH, out=best)
+
+
+def cell_likeness(rims: Maps, pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
+    """Return the mean rim response over the six sides of a cell centred on each pixel.
+
+    Parameters
+    ----------
+    rims : ndarray of shape (3, H, W), float32
+        What `rim_maps` returned for the same pitch and direction.
+    pitch_px : float
+        Centre to centre of neighbouring cells, px.
+    row_angle_deg : float
+        Direction of the rows, degrees.
+
+    Returns
+    -------
+    ndarray of shape (H, W), float32
+        Likeness in [-1.5, 2]; open cells reach 1-2, elsewhere it is about 0.
+    """
+    height, width = rims.shape[1:]
+    total = np.zeros((height, width), np.float32)
+    for k in range(3):
+        angle_rad = math.radians(row_angle_deg + 60.0 * k)
+        step = (0.5 * pitch_px * math.cos(angle_rad), 0.5 * pitch_px * math.sin(angle_rad))
+        for sign in (1.0, -1.0):
+            total += shifted(rims[k], sign * step[0], sign * step[1])
+    return total / np.float32(6.0)
+
+
+def shifted(values: Maps, dx_px: float, dy_px: float) -> Maps:
+    """Return ``values`` sampled at ``(x + dx_px, y + dy_px)``, mirrored at the borders."""
+    height, width = values.shape
+    move = np.array([[1.0, 0.0, dx_px], [0.0, 1.0, dy_px]], np.float32)
+    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    moved = cv2.warpAffine(
+        values, move, (width, height), flags=flags, borderMode=cv2.BORDER_REFLECT
+    )
+    return np.asarray(moved, np.float32)
+
+
+def _rim_kernel(pitch_px: float, sigma_pitch: float, across_deg: float) -> NDArray[np.float32]:
+    sigma_px, gather_px = sigma_pitch * pitch_px, RIM_GATHER_PITCH * pitch_px
+    reach = math.ceil(2.7 * max(sigma_px, gather_px))
+    y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1].astype(np.float64)
+    c, s = math.cos(math.radians(across_deg)), math.sin(math.radians(across_deg))
+    across, along = (x * c + y * s) / sigma_px, (y * c - x * s) / gather_px
+    kernel = (1.0 - across**2) * np.exp(-0.5 * (across**2 + along**2))
+    kernel -= kernel.mean()
+    return (kernel * (2.0 / np.abs(kernel).sum())).astype(np.float32)

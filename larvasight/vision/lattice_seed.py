@@ -1,0 +1,212 @@
+"""The place and lattice from which a comb is followed outward.
+
+Guesses are checked against the rims themselves: a cell with its six neighbours must
+be there. Where cells are large in the view, all pitches and directions are tried.
+"""
+
+import math
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight.geometry import NEIGHBOUR_STEPS_QR, lattice_vectors
+from larvasight.vision.lattice_frame import (
+    AXIAL_TO_PLANE,
+    Canvas,
+    Picture,
+    Points,
+    affine_matrix,
+    draw_canvas,
+)
+from larvasight.vision.lattice_frequency import Guess
+from larvasight.vision.lattice_rims import Maps, cell_likeness, rim_maps, shifted
+
+# Pitch at which all pitches and directions are tried, px: rims are just resolved.
+TRIAL_PITCH_PX = 12.0
+# Steps of the trial: half a step off still leaves rims on rims.
+TRIAL_PITCH_RATIO = 1.13
+TRIAL_ANGLE_STEP_DEG = 7.5
+# Trials are made for pitches above this share of the picture's longer side; below it a window of
+# the spectrum holds cells enough.
+TRIAL_PITCH_MIN_SHARE = 1.0 / 12.0
+# Two cells side by side must fit into the shorter side.
+TRIAL_PITCH_MAX_SHARE = 0.75
+
+# Pitch at which guesses are checked, px, and half the side of the place looked at, in pitches.
+CHECK_PITCH_PX = 16.0
+CHECK_REACH_PITCH = 5.0
+# Rounds of fitting the lattice to the cell and its neighbours before the final look.
+CHECK_ROUNDS = 2
+
+# How far a neighbour may be from where the lattice wants it, in pitches: below half the way
+# from a cell's middle to a corner (0.29), so that corners are never taken for cells.
+NEIGHBOUR_SLACK_PITCH = 0.12
+
+# A few cells may look alike by chance: the mean over n cells is lowered by this over sqrt(n),
+# about the spread of likeness in pictures without comb.
+CHANCE_SPREAD = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seed:
+    """A cell with neighbours that fit a lattice.
+
+    Attributes
+    ----------
+    matrix : ndarray of shape (3, 3)
+        Map from the lattice plane (unit: one pitch; the cell at its origin) to the picture, px.
+    score : float
+        Mean likeness of the cell and its neighbours, lowered when they are few.
+    """
+
+    matrix: Points
+    score: float
+
+
+def trial_guesses(picture: Picture, pitch_range_px: tuple[float, float], limit: int = 4) -> list[Guess]:
+    """Return the lattices of large cells that fit best, all pitches and directions tried.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    pitch_range_px : tuple of float
+        Smallest and largest pitch wanted, px.
+    limit : int
+        At most so many guesses.
+    """
+    low = max(pitch_range_px[0], TRIAL_PITCH_MIN_SHARE * max(picture.gray.shape))
+    high = min(pitch_range_px[1], TRIAL_PITCH_MAX_SHARE * min(picture.gray.shape))
+    found: list[Guess] = []
+    pitch_px = low
+    while pitch_px <= high:
+        found += _try_pitch(picture, pitch_px)
+        pitch_px *= TRIAL_PITCH_RATIO
+    found.sort(key=lambda g: -g.weight)
+    return found[:limit]
+
+
+def _try_pitch(picture: Picture, pitch_px: float) -> list[Guess]:
+    scale = TRIAL_PITCH_PX / pitch_px
+    width = max(2, round(picture.width_px * scale))
+    height = max(2, round(picture.height_px * scale))
+    source = picture.reduced(min(1.0, 2.0 * scale))[0]
+    gray = cv2.resize(source, (width, height), interpolation=cv2.INTER_AREA).astype(np.float32)
+    inside = np.ones(gray.shape, bool)
+    guesses = []
+    for step in range(round(60.0 / TRIAL_ANGLE_STEP_DEG)):
+        angle_deg = step * TRIAL_ANGLE_STEP_DEG
+        likeness = cell_likeness(rim_maps(gray, TRIAL_PITCH_PX, angle_deg), TRIAL_PITCH_PX, angle_deg)
+        grouped = group_likeness(likeness, inside, lattice_vectors(TRIAL_PITCH_PX, angle_deg))
+        top = int(grouped.argmax())
+        y, x = divmod(top, width)
+        centre = (np.array([x, y], float) + 0.5) * [picture.width_px / width, picture.height_px / height] - 0.5
+        guesses.append(
+            Guess(
+                centre_xy_px=centre,
+                basis_px=lattice_vectors(pitch_px, angle_deg),
+                reach_px=1.5 * pitch_px,
+                weight=float(grouped.flat[top]),
+            )
+        )
+    guesses.sort(key=lambda g: -g.weight)
+    return guesses[:2]
+
+
+def group_likeness(likeness: Maps, inside: NDArray[np.bool_], basis: Points) -> Maps:
+    """Return the mean likeness of a cell and its neighbours in view, lowered when they are few.
+
+    Parameters
+    ----------
+    likeness : ndarray of shape (H, W), float32
+        Cell likeness.
+    inside : ndarray of shape (H, W), bool
+        Where there is picture.
+    basis : ndarray of shape (2, 2)
+        Axial steps, px.
+    """
+    pitch = float(np.hypot(*basis[0]))
+    slack = 2 * max(1, round(NEIGHBOUR_SLACK_PITCH * pitch)) + 1
+    near = cv2.dilate(likeness, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (slack, slack)))
+    seen = inside.astype(np.float32)
+    near = np.asarray(near, np.float32) * seen
+    total, count = likeness * seen, seen.copy()
+    for step in NEIGHBOUR_STEPS_QR:
+        dx, dy = np.array(step) @ basis
+        total += _moved_inside(near, dx, dy)
+        count += _moved_inside(seen, dx, dy)
+    count = np.maximum(count, 1.0)
+    grouped = total / count - CHANCE_SPREAD / np.sqrt(count)
+    grouped[~inside] = -1.0
+    return grouped.astype(np.float32)
+
+
+def _moved_inside(values: Maps, dx: float, dy: float) -> Maps:
+    moved = shifted(values, dx, dy)
+    height, width = values.shape
+    x_stop, y_stop = width - math.ceil(max(dx, 0.0)), height - math.ceil(max(dy, 0.0))
+    x_start, y_start = math.ceil(max(-dx, 0.0)), math.ceil(max(-dy, 0.0))
+    out = np.zeros_like(moved)
+    out[y_start : max(y_stop, 0), x_start : max(x_stop, 0)] = moved[
+        y_start : max(y_stop, 0), x_start : max(x_stop, 0)
+    ]
+    return out
+
+
+def check_guess(picture: Picture, guess: Guess) -> Seed:
+    """Return the best cell with neighbours near a guess, the lattice fitted to them.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    guess : Guess
+        Place and lattice to look at.
+    """
+    reach = min(CHECK_REACH_PITCH, max(guess.reach_px / guess.pitch_px, 1.5) + 1.0)
+    matrix = affine_matrix(guess.centre_xy_px, guess.basis_px)
+    score = -1.0
+    regular = CHECK_PITCH_PX * AXIAL_TO_PLANE
+    for _ in range(CHECK_ROUNDS + 1):
+        canvas = draw_canvas(picture, matrix, CHECK_PITCH_PX, reach)
+        likeness = canvas_likeness(canvas)
+        grouped = group_likeness(likeness, canvas.inside, regular)
+        top = int(grouped.argmax())
+        score = float(grouped.flat[top])
+        y, x = divmod(top, grouped.shape[1])
+        matrix = _refit(canvas, likeness, np.array([x, y], float), regular)
+    return Seed(matrix=matrix, score=score)
+
+
+def canvas_likeness(canvas: Canvas) -> Maps:
+    """Return the cell likeness of a canvas."""
+    return cell_likeness(rim_maps(canvas.gray, canvas.pitch), canvas.pitch)
+
+
+def _refit(canvas: Canvas, likeness: Maps, centre: Points, regular: Points) -> Points:
+    steps = np.array([(0, 0), *NEIGHBOUR_STEPS_QR], float)
+    wanted = centre + steps @ regular
+    slack = max(1, round(2.0 * NEIGHBOUR_SLACK_PITCH * CHECK_PITCH_PX))
+    height, width = likeness.shape
+    found, weights = [], []
+    for x, y in np.rint(wanted).astype(int):
+        if not (0 <= x < width and 0 <= y < height and canvas.inside[y, x]):
+            found.append(np.array([x, y], float))
+            weights.append(0.0)
+            continue
+        x0, y0 = max(x - slack, 0), max(y - slack, 0)
+        part = likeness[y0 : y + slack + 1, x0 : x + slack + 1]
+        top = int(part.argmax())
+        found.append(np.array([x0 + top % part.shape[1], y0 + top // part.shape[1]], float))
+        weights.append(max(float(part.flat[top]), 0.0))
+    at, weight = np.array(found), np.array(weights)
+    # Least squares for centre and basis, held to the basis so far where neighbours are missing.
+    design = np.column_stack([np.ones(len(steps)), steps])
+    off = at - wanted
+    normal = design.T @ (weight[:, None] * design) + np.diag([1e-3, 0.5, 0.5])
+    change = np.linalg.solve(normal, design.T @ (weight[:, None] * off))
+    origin, basis = centre + change[0], regular + change[1:]
+    ends = canvas.to_picture(np.array([origin, origin + basis[0], origin + basis[1]]))
+    return affine_matrix(ends[0], ends[1:] - ends[0])
