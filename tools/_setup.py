@@ -42,15 +42,16 @@ APT_SCREEN = (
     "libxkbcommon-x11-0",
     "libxcb-shape0",
 )
+APT_WAYLAND = (*APT_OFFSCREEN, "libwayland-client0", "libwayland-cursor0")
 
-# Prints nothing when the plugin loads, else the system's message naming the missing library.
-# QtWidgets is loaded through the plugin's own dependencies or right after it.
+# Prints nothing when Qt's libraries load, else the system's message naming the missing one.
 _PROBE = """
 import ctypes, importlib.util, pathlib, sys
 qt = pathlib.Path(importlib.util.find_spec("PySide6").submodule_search_locations[0]) / "Qt"
 try:
     for part in ("lib/libQt6Widgets.so.6", "plugins/platforms/" + sys.argv[1]):
-        ctypes.CDLL(str(qt / part))
+        for library in sorted(qt.glob(part)) or [qt / part]:
+            ctypes.CDLL(str(library))
 except OSError as error:
     print(error)
 """
@@ -280,14 +281,12 @@ def ensure_qt_libraries(*, screen: bool, env: dict[str, str]) -> None:
     """
     if not sys.platform.startswith("linux"):
         return
-    missing = _missing_library(screen=screen, env=env)
-    if not missing:
-        return
-    packages = APT_SCREEN if screen else APT_OFFSCREEN
-    if can_use_apt():
+    plugin, packages = _platform(screen=screen)
+    missing = _missing_library(plugin, env)
+    if missing and can_use_apt():
         say(f"A system library is missing ({missing}).")
         apt_install(packages)
-        missing = _missing_library(screen=screen, env=env)
+        missing = _missing_library(plugin, env)
     if missing:
         raise SetupError(
             f"A system library is missing ({missing}). On Debian and Ubuntu run: "
@@ -295,11 +294,17 @@ def ensure_qt_libraries(*, screen: bool, env: dict[str, str]) -> None:
         )
 
 
-def _missing_library(*, screen: bool, env: dict[str, str]) -> str:
-    plugin = "libqoffscreen.so"
-    if screen:
-        wayland_only = os.environ.get("WAYLAND_DISPLAY") and not os.environ.get("DISPLAY")
-        plugin = "libqwayland.so" if wayland_only else "libqxcb.so"
+def _platform(*, screen: bool) -> tuple[str, tuple[str, ...]]:
+    """Return the file of Qt's plugin for this kind of screen, and the packages it needs."""
+    if not screen:
+        return "libqoffscreen.so", APT_OFFSCREEN
+    if os.environ.get("WAYLAND_DISPLAY") and not os.environ.get("DISPLAY"):
+        return "libqwayland*.so", APT_WAYLAND  # more than one file before Qt 6.10
+    return "libqxcb.so", APT_SCREEN
+
+
+def _missing_library(plugin: str, env: dict[str, str]) -> str:
+    """Return the library that keeps Qt from loading, or nothing."""
     command = [str(bin_path("python")), "-c", _PROBE, plugin]
     done = subprocess.run(command, env=env, capture_output=True, text=True, check=False)
     if done.returncode != 0:

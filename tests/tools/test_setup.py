@@ -93,7 +93,7 @@ def test_missing_venv_module_without_root_is_one_command_to_run(commands, monkey
 @pytest.fixture
 def linux_without_a_library(folder, monkeypatch):
     monkeypatch.setattr(sys, "platform", "linux")
-    monkeypatch.setattr(_setup, "_missing_library", lambda **_options: "libGL.so.1")
+    monkeypatch.setattr(_setup, "_missing_library", lambda _plugin, _env: "libGL.so.1")
 
 
 def test_missing_library_without_root_is_named_with_one_command(
@@ -105,11 +105,20 @@ def test_missing_library_without_root_is_named_with_one_command(
 
 
 def test_missing_library_as_root_is_installed(linux_without_a_library, commands, monkeypatch):
+    monkeypatch.setenv("DISPLAY", ":0")
     monkeypatch.setattr(_setup, "can_use_apt", lambda: True)
     with pytest.raises(_setup.SetupError, match=r"libGL\.so\.1"):  # the pretended one stays away
         _setup.ensure_qt_libraries(screen=True, env={})
     assert [command[:2] for command in commands] == [["apt-get", "update"], ["apt-get", "install"]]
     assert set(_setup.APT_SCREEN) <= set(commands[1])
+
+
+def test_wayland_without_x_needs_its_own_packages(linux_without_a_library, monkeypatch):
+    monkeypatch.setenv("WAYLAND_DISPLAY", "wayland-0")
+    monkeypatch.delenv("DISPLAY", raising=False)
+    monkeypatch.setattr(_setup, "can_use_apt", lambda: False)
+    with pytest.raises(_setup.SetupError, match="libwayland-cursor0"):
+        _setup.ensure_qt_libraries(screen=True, env={})
 
 
 def test_probe_finds_nothing_missing_here():
