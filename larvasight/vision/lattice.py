@@ -15,12 +15,20 @@ from larvasight.vision.lattice_frame import (
     Picture,
     Points,
     draw_canvas,
-    mean_pitch_px,
     project,
 )
 from larvasight.vision.lattice_frequency import Guess, guess_lattices, row_angle_of_deg
-from larvasight.vision.lattice_grow import FOUND, PASSED, Board, board_for, grow, remeasure
-from larvasight.vision.lattice_seed import Seed, canvas_likeness, check_guess, trial_guesses
+from larvasight.vision.lattice_grow import (
+    FOUND,
+    PASSED,
+    UNSEEN,
+    Board,
+    board_for,
+    grow,
+    remeasure,
+    view_of,
+)
+from larvasight.vision.lattice_seed import Seed, check_guess, trial_guesses
 
 __all__ = ["FoundCell", "FoundLattice", "find_lattice"]
 
@@ -30,24 +38,52 @@ PITCH_MAX_PX = 760.0
 # A hint narrows the search to within this ratio.
 HINT_RATIO = 1.35
 
-# Pitch of the canvas on which the lattice is followed, canvas pixels.
+# Pitch of the canvas on which the lattice is measured, canvas pixels, and of the smaller one on
+# which it is first followed where the other would have more pixels than this.
 CANVAS_PITCH = 16.0
+FIRST_PITCH = 11.0
+FIRST_MAX_PX = 400_000
+
+# A canvas drawn anew reaches so many pitches beyond the cells found so far.
+BEYOND_PITCH = 6.0
 
 # A seed this good is followed at once; one below the lower limit is no comb. Chance fits in
-# pictures without comb reach about 1.1 (cells that fit perfectly: 1.8).
-SEED_SURE = 1.45
-SEED_MIN = 1.15
+# pictures without comb reach about 0.8 (cells that fit perfectly: 1.7).
+SEED_SURE = 1.2
+SEED_MIN = 0.75
 
 # Fewer cells than this are no comb.
 CELLS_MIN = 4
 
 # Frames are fitted anew until the lattice's offsets from the frame fall below this, in pitches.
+# or a new frame changes neither their number nor the offsets by more than these ratios.
 FRAME_GOOD_PITCH = 0.04
-FRAME_ROUNDS = 3
+FRAME_ROUNDS = 4
+SAME_COUNT = 1.03
+SAME_OFF = 0.85
 
-# Likeness at which a cell is as likely there as not, and the steepness about it.
-EVEN_LIKENESS = 0.7
-LIKENESS_SPREAD = 0.18
+# A cell is as likely there as not at this part of the distinctness that the picture's better
+# cells have, within limits. In capped comb single places reach 0.9 by chance.
+EVEN_PART = 0.45
+EVEN_DISTINCT_MIN = 0.5
+EVEN_DISTINCT_MAX = 0.8
+DISTINCT_SPREAD = 0.12
+
+# The mean over its neighbours may be lower by this factor (a cell at the rim of capped comb, where
+# chance gives 0.5), lower still for a cell that is very clear itself.
+AROUND_PART = 0.75
+AROUND_OWN_PART = 0.2
+AROUND_SPREAD = 0.08
+
+# Steps to neighbours hardly differ from the frame's, in pitches; where they do, the search has
+# slipped into another pattern (capped comb, the holes of a sink).
+STRAIN_EVEN = 0.14
+STRAIN_SPREAD = 0.015
+
+# How far a cell's own rims are trusted against its neighbours: rims are torn and lit from one
+# side, bees build evenly. The trust is halved at this distance from the neighbours' place, in pitches.
+OWN_PLACE_TRUST = 0.8
+OWN_PLACE_PITCH = 0.08
 
 # Places passed over are listed (with their low confidence) only where so many of the six
 # neighbours were found: in the midst of comb a bee sits on a cell, at its edge there is none.
@@ -137,11 +173,11 @@ def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = Non
     picture = Picture(np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8))
     best: _Grown | None = None
     for seed in _seeds(picture, pitch_range_px):
+        if best is not None and best.holds(seed):
+            continue
         grown = _follow(picture, seed)
-        if best is None or grown.n_found > best.n_found:
+        if best is None or grown.n_sure > best.n_sure:
             best = grown
-        if best.share > 0.3:
-            break
     if best is None:
         raise NoCombError(_why_not(picture))
     lattice = _listed(picture, best)
@@ -156,14 +192,17 @@ class _Grown:
     board: Board
 
     @property
-    def n_found(self) -> int:
-        return int((self.board.state == FOUND).sum())
+    def n_sure(self) -> int:
+        """Number of cells more likely there than not."""
+        return int((_confidence(self.board) >= 0.5).sum())
 
-    @property
-    def share(self) -> float:
-        """Part of the picture that found cells cover."""
-        area = 0.866 * self.canvas.pitch**2
-        return self.n_found * area / max(1.0, float(self.canvas.inside.sum()))
+    def holds(self, seed: Seed) -> bool:
+        """Tell whether a sure cell lies where a seed was found."""
+        _, places = _places(self.canvas, self.board, _confidence(self.board) >= 0.5)
+        basis_px = AXIAL_TO_PLANE @ seed.matrix[:2, :2].T
+        reach_px = 0.6 * float(np.hypot(*basis_px[0]))
+        off = np.hypot(*(places - seed.matrix[:2, 2]).T)
+        return bool((off < reach_px).any())
 
 
 def _seeds(picture: Picture, pitch_range_px: tuple[float, float]) -> list[Seed]:
@@ -181,67 +220,119 @@ def _checked(picture: Picture, guesses: list[Guess]) -> list[Seed]:
 
 
 def _follow(picture: Picture, seed: Seed) -> _Grown:
-    matrix = seed.matrix
-    canvas = draw_canvas(picture, matrix, CANVAS_PITCH)
-    likeness = canvas_likeness(canvas)
-    board = board_for(canvas)
-    grow(canvas, likeness, board)
+    canvas = draw_canvas(picture, seed.matrix, FIRST_PITCH)
+    if canvas.gray.size * (CANVAS_PITCH / FIRST_PITCH) ** 2 <= FIRST_MAX_PX:
+        canvas = draw_canvas(picture, seed.matrix, CANVAS_PITCH)
+    view = view_of(canvas)
+    board = board_for(view.canvas)
+    grow(view, board)
+    remeasure(view, board)
+    n_before, off_before = 0, math.inf
     for _ in range(FRAME_ROUNDS):
-        off = board.off_xy[board.state == FOUND] / CANVAS_PITCH
-        if len(off) < 6 or float(np.sqrt((off**2).sum(axis=1).mean())) < FRAME_GOOD_PITCH:
+        sure = _confidence(board, strain_counts=False) >= 0.5
+        n_sure, off = int(sure.sum()), _mean_off_pitch(view.canvas, board, sure)
+        done = off < FRAME_GOOD_PITCH or (n_sure < SAME_COUNT * n_before and off > SAME_OFF * off_before)
+        if n_sure < 6 or (done and view.canvas.pitch == CANVAS_PITCH):
             break
-        matrix = _fitted_frame(canvas, board)
-        canvas = draw_canvas(picture, matrix, CANVAS_PITCH)
-        likeness = canvas_likeness(canvas)
-        board = _moved_board(board, canvas)
-        grow(canvas, likeness, board)
-    remeasure(canvas, likeness, board)
-    return _Grown(canvas=canvas, board=board)
+        n_before, off_before = n_sure, off
+        plane = board.axial(sure) @ AXIAL_TO_PLANE
+        part = (plane.min(axis=0) - BEYOND_PITCH, plane.max(axis=0) + BEYOND_PITCH)
+        view = view_of(draw_canvas(picture, _fitted_frame(view.canvas, board, sure), CANVAS_PITCH, part))
+        board = _moved_board(board, sure, view.canvas)
+        remeasure(view, board)
+        board.state[board.state == PASSED] = UNSEEN
+        grow(view, board)
+        remeasure(view, board)
+    return _Grown(canvas=view.canvas, board=board)
+
+
+def _mean_off_pitch(canvas: Canvas, board: Board, mask: NDArray[np.bool_]) -> float:
+    off = board.off_xy[mask] / canvas.pitch
+    return float(np.sqrt((off**2).sum(axis=1).mean())) if len(off) else 0.0
+
+
+def _confidence(board: Board, *, strain_counts: bool = True) -> Points:
+    """How sure it is that there is a cell at each place of a board, 0-1."""
+    looked = (board.state != UNSEEN) & (board.distinct > -0.99)
+    cross = np.array([[0, 1, 1], [1, 0, 1], [1, 1, 0]], np.float64)
+    values = np.where(looked, board.distinct, 0.0)
+    total = cv2.filter2D(values, cv2.CV_64F, cross, borderType=cv2.BORDER_CONSTANT)
+    count = cv2.filter2D(looked.astype(np.float64), cv2.CV_64F, cross, borderType=cv2.BORDER_CONSTANT)
+    around = total / np.maximum(count, 1.0)
+    found = board.state == FOUND
+    better = float(np.percentile(board.distinct[found], 75)) if found.any() else 1.0
+    even = min(max(EVEN_PART * better, EVEN_DISTINCT_MIN), EVEN_DISTINCT_MAX)
+    own = board.distinct - even
+    confidence = _sigmoid(own / DISTINCT_SPREAD)
+    confidence *= _sigmoid((around + AROUND_OWN_PART * own - AROUND_PART * even) / AROUND_SPREAD)
+    if strain_counts:
+        confidence *= _sigmoid((STRAIN_EVEN - board.strain) / STRAIN_SPREAD)
+    return np.where(looked, confidence, 0.0)
+
+
+def _sigmoid(logit: Points) -> Points:
+    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(logit, -30.0, 30.0))))
 
 
 def _places(canvas: Canvas, board: Board, mask: NDArray[np.bool_]) -> tuple[NDArray[np.int64], Points]:
+    """Lattice positions and picture positions of cells, drawn towards where their neighbours want them."""
     axial = board.axial(mask)
-    return axial, canvas.to_picture(canvas.to_canvas(axial.astype(float)) + board.off_xy[mask])
+    apart = board.off_xy[mask] - board.smooth_xy[mask]
+    distance = np.hypot(*apart.T) / canvas.pitch
+    trust = OWN_PLACE_TRUST / (1.0 + (distance / OWN_PLACE_PITCH) ** 2)
+    off = board.smooth_xy[mask] + trust[:, None] * apart
+    return axial, canvas.to_picture(canvas.to_canvas(axial.astype(float)) + off)
 
 
-def _fitted_frame(canvas: Canvas, board: Board) -> Points:
-    axial, places = _places(canvas, board, board.state == FOUND)
+def _fitted_frame(canvas: Canvas, board: Board, sure: NDArray[np.bool_]) -> Points:
+    axial, places = _places(canvas, board, sure)
     plane = axial @ AXIAL_TO_PLANE
+    for _ in range(3):
+        matrix = _fitted_map(plane, places)
+        off = np.hypot(*(project(matrix, plane) - places).T)
+        keep = off <= max(3.0 * float(np.median(off)), 1e-6)
+        if keep.all():
+            break
+        plane, places = plane[keep], places[keep]
+    return matrix
+
+
+def _fitted_map(plane: Points, places: Points) -> Points:
     spread = plane - plane.mean(axis=0)
     flat = float(np.linalg.svd(spread, compute_uv=False)[-1]) / math.sqrt(len(plane))
-    if len(plane) < 12 or flat < 0.8:
-        design = np.column_stack([plane, np.ones(len(plane))])
-        solution = np.linalg.lstsq(design, places, rcond=None)[0]
-        return np.vstack([solution.T, [0.0, 0.0, 1.0]])
-    matrix, _ = cv2.findHomography(plane, places, 0)
-    return canvas.matrix if matrix is None else np.asarray(matrix, np.float64)
+    if len(plane) >= 12 and flat >= 0.8:
+        matrix, _ = cv2.findHomography(plane, places, 0)
+        if matrix is not None:
+            return np.asarray(matrix, np.float64)
+    design = np.column_stack([plane, np.ones(len(plane))])
+    solution = np.linalg.lstsq(design, places, rcond=None)[0]
+    return np.vstack([solution.T, [0.0, 0.0, 1.0]])
 
 
-def _moved_board(board: Board, canvas: Canvas) -> Board:
-    """Put the found cells of a board on a new one for another canvas of the same lattice."""
+def _moved_board(board: Board, sure: NDArray[np.bool_], canvas: Canvas) -> Board:
+    """Put the sure cells of a board on a new one for another canvas of the same lattice."""
     fresh = board_for(canvas)
-    axial = board.axial(board.state == FOUND)
+    axial = board.axial(sure)
     rows, cols = axial[:, 1] - fresh.r_low, axial[:, 0] - fresh.q_low
     ok = (rows >= 0) & (rows < fresh.state.shape[0]) & (cols >= 0) & (cols < fresh.state.shape[1])
     fresh.state[rows[ok], cols[ok]] = FOUND
-    fresh.likeness[rows[ok], cols[ok]] = 1.0
-    remeasure(canvas, canvas_likeness(canvas), fresh)
-    fresh.state[fresh.state == PASSED] = 0
+    fresh.distinct[rows[ok], cols[ok]] = 1.0
     return fresh
 
 
 def _listed(picture: Picture, grown: _Grown) -> FoundLattice | None:
     board, canvas = grown.board, grown.canvas
-    found = board.state == FOUND
+    all_confidence = _confidence(board)
+    found = (board.state == FOUND) & (all_confidence >= 0.1)
     cross = np.array([[0, 1, 1], [1, 0, 1], [1, 1, 0]], np.float64)
     beside = cv2.filter2D(found.astype(np.float64), cv2.CV_64F, cross, borderType=cv2.BORDER_CONSTANT)
-    listed = (found & (beside >= 1)) | ((board.state == PASSED) & (beside >= ENCLOSED_NEIGHBOURS))
+    listed = (found & (beside >= 1)) | ((board.state != UNSEEN) & (beside >= ENCLOSED_NEIGHBOURS))
     axial, places = _places(canvas, board, listed)
     steps = _local_steps(canvas, board, listed)
     smooth = canvas.to_picture(canvas.to_canvas(axial.astype(float)) + board.smooth_xy[listed])
-    residual = np.hypot(*(places - smooth).T)
-    confidence = 1.0 / (1.0 + np.exp(-(board.likeness[listed] - EVEN_LIKENESS) / LIKENESS_SPREAD))
-    confidence = np.where(found[listed], confidence, np.minimum(confidence, 0.4))
+    measured = canvas.to_picture(canvas.to_canvas(axial.astype(float)) + board.off_xy[listed])
+    residual = np.hypot(*(measured - smooth).T)
+    confidence = np.where(found, all_confidence, np.minimum(all_confidence, 0.4))[listed]
     inside = (places >= -0.5).all(axis=1) & (places[:, 0] < picture.width_px - 0.5)
     inside &= places[:, 1] < picture.height_px - 0.5
     sure = inside & (confidence >= 0.5)
@@ -303,5 +394,3 @@ def _why_not(picture: Picture) -> str:
         return "There is hardly any contrast in this picture, so no cells can be seen."
     return "No regular pattern of comb cells was found in this picture."
 
-
-_ = (mean_pitch_px, project)

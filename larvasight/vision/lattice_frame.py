@@ -21,9 +21,10 @@ AXIAL_TO_PLANE = np.array([[1.0, 0.0], [0.5, math.sqrt(3.0) / 2.0]])
 # area averages out fine grain that resampling alone would alias.
 REDUCE_MARGIN = 1.15
 
-# A redrawn picture never holds more pixels than this; a frame that asks for more is cut around
-# its middle (a wrong guess at the tilt would put the horizon into the picture).
-CANVAS_MAX_PX = 6_000_000
+# A redrawn picture never has a longer side, canvas pixels, and stops where the comb would be so
+# many times further away than in the middle: a wrong guess at the tilt would put the horizon into it.
+CANVAS_MAX_SIDE_PX = 3000
+HORIZON_SHARE = 0.2
 
 
 class Picture:
@@ -114,7 +115,9 @@ def mean_pitch_px(basis_px: Points) -> float:
     return math.sqrt(abs(float(np.linalg.det(basis_px))) * 2.0 / math.sqrt(3.0))
 
 
-def draw_canvas(picture: Picture, matrix: Points, pitch: float, reach: float | None = None) -> Canvas:
+def draw_canvas(
+    picture: Picture, matrix: Points, pitch: float, part: tuple[Points, Points] | None = None
+) -> Canvas:
     """Redraw the picture in a frame.
 
     Parameters
@@ -125,10 +128,10 @@ def draw_canvas(picture: Picture, matrix: Points, pitch: float, reach: float | N
         Map from the lattice plane (unit: one pitch) to the picture, px.
     pitch : float
         Pitch wanted on the canvas, canvas pixels.
-    reach : float, optional
-        Draw only so many pitches around lattice position (0, 0); all of the picture otherwise.
+    part : tuple of ndarray of shape (2,), optional
+        Lowest and highest place of the lattice plane to draw; all of the picture otherwise.
     """
-    low, high = _bounds(picture, matrix, pitch, reach)
+    low, high = _bounds(picture, matrix, pitch, part)
     origin = -low * pitch
     width, height = (int(n) for n in np.ceil((high - low) * pitch).astype(int) + 1)
     to_plane = np.array([[1.0 / pitch, 0.0, low[0]], [0.0, 1.0 / pitch, low[1]], [0.0, 0.0, 1.0]])
@@ -154,20 +157,21 @@ def _local_pitch_px(matrix: Points, plane_xy: Points) -> float:
     return max(math.sqrt(abs(float(np.linalg.det(steps)))), 1.0)
 
 
-def _bounds(picture: Picture, matrix: Points, pitch: float, reach: float | None) -> tuple[Points, Points]:
+def _bounds(
+    picture: Picture, matrix: Points, pitch: float, part: tuple[Points, Points] | None
+) -> tuple[Points, Points]:
     right, bottom = picture.width_px - 0.5, picture.height_px - 0.5
     corners = np.array([[-0.5, -0.5], [right, -0.5], [right, bottom], [-0.5, bottom]])
     inverse = np.linalg.inv(matrix)
     along = np.linspace(0.0, 1.0, 9)[:, None]
     border = np.concatenate([a + along * (b - a) for a, b in zip(corners, np.roll(corners, -1, 0), strict=True)])
     depth = border @ inverse[2, :2] + inverse[2, 2]
-    centre_depth = float(np.array([0.5 * right, 0.5 * bottom]) @ inverse[2, :2] + inverse[2, 2])
-    seen = border[depth / centre_depth > 0.2]
-    plane = project(inverse, seen) if len(seen) > 2 else np.zeros((1, 2))
+    centre = np.array([0.5 * right, 0.5 * bottom])
+    centre_depth = float(centre @ inverse[2, :2] + inverse[2, 2])
+    plane = project(inverse, np.vstack([centre, border[depth / centre_depth > HORIZON_SHARE]]))
     low, high = plane.min(axis=0), plane.max(axis=0)
-    limit = 0.5 * math.sqrt(CANVAS_MAX_PX) / pitch if reach is None else reach
-    middle = np.zeros(2) if reach is not None else 0.5 * (low + high)
-    if reach is None and float(np.prod((high - low) * pitch)) <= CANVAS_MAX_PX:
-        return low, high
+    if part is not None:
+        low, high = np.maximum(low, part[0]), np.minimum(high, part[1])
+    middle, limit = 0.5 * (low + high), 0.5 * CANVAS_MAX_SIDE_PX / pitch
     low, high = np.maximum(low, middle - limit), np.minimum(high, middle + limit)
-    return low, np.maximum(high, low + 2.0)
+    return low, np.maximum(high, low + 1.0)

@@ -94,7 +94,8 @@ def guess_lattices(picture: Picture, pitch_range_px: tuple[float, float], limit:
         At most so many guesses.
     """
     guesses: list[Guess] = []
-    scale = min(1.0, math.sqrt(LEVEL_MAX_PX / picture.gray.size))
+    finest = 1.1 * WINDOW_PX / PERIODS_MAX / pitch_range_px[0]
+    scale = min(1.0, finest, math.sqrt(LEVEL_MAX_PX / picture.gray.size))
     side_px = min(picture.gray.shape)
     while True:
         pitch_low, pitch_high = WINDOW_PX / PERIODS_MAX / scale, 1.2 * WINDOW_PX / PERIODS_MIN / scale

@@ -13,13 +13,15 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from larvasight.geometry import NEIGHBOUR_STEPS_QR
 from larvasight.vision.lattice_frame import AXIAL_TO_PLANE, Canvas, Points
-from larvasight.vision.lattice_rims import Maps
+from larvasight.vision.lattice_rims import Maps, cell_likeness, distinctness, rim_maps
 
-# Likeness from which a place beside found cells is taken as a cell, and the likeness asked for
-# beyond a gap, where the prediction is loose and a chance fit would start a false island.
-TAKE_LIKENESS = 0.75
-TAKE_BEYOND_GAP_LIKENESS = 1.1
+# Distinctness from which a place beside found cells is taken as a cell, and the distinctness asked
+# for beyond a gap, where the prediction is loose and a chance fit would start a false island.
+# Open cells have 0.7-1.8; in capped comb a quarter of the places reach 0.65, one in twenty 0.9.
+TAKE_DISTINCT = 0.65
+TAKE_BEYOND_GAP_DISTINCT = 0.9
 
 # Places in a row that may be passed over: a bee covers two or three cells.
 GAP_MAX_CELLS = 4
@@ -35,7 +37,51 @@ PREDICT_SIGMA_PITCH = 1.3
 PREDICT_REACH_CELLS = 3
 PREDICT_HOLD = 0.6
 
+# The lattice may stretch or turn against its frame by so much, a ratio, before the frame has to
+# be fitted anew; and steps to neighbours may differ by so much, in pitches. What differs more is
+# another pattern (the holes of a sink beside the comb).
+STRAIN_MAX = 0.12
+STEP_ERROR_MAX_PITCH = 0.2
+
 UNSEEN, FOUND, PASSED = 0, 1, 2
+
+
+def _around() -> tuple[NDArray[np.int64], Points, Points]:
+    """Places within reach: steps (K, 2) in r and q, weights (K,), planes (K, 3) of 1, x, y."""
+    reach = PREDICT_REACH_CELLS
+    r, q = (n.ravel() for n in np.mgrid[-reach : reach + 1, -reach : reach + 1])
+    plane = np.column_stack([q, r]) @ AXIAL_TO_PLANE
+    distance2 = (plane**2).sum(axis=1)
+    keep = (distance2 > 0.0) & (distance2 <= reach**2 + 0.1)
+    design = np.column_stack([np.ones(int(keep.sum())), plane[keep]])
+    return np.column_stack([r, q])[keep], np.exp(-0.5 * distance2[keep] / PREDICT_SIGMA_PITCH**2), design
+
+
+AROUND_RQ, AROUND_WEIGHT, AROUND_DESIGN = _around()
+AROUND_MOMENTS = (AROUND_DESIGN[:, :, None] * AROUND_DESIGN[:, None, :]).reshape(len(AROUND_DESIGN), 9)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """A canvas with its maps of how much each place looks like the middle of a cell.
+
+    Attributes
+    ----------
+    canvas : Canvas
+        The picture in a frame.
+    likeness, distinct : ndarray of shape (h, w), float32
+        What `cell_likeness` and `distinctness` make of it.
+    """
+
+    canvas: Canvas
+    likeness: Maps
+    distinct: Maps
+
+
+def view_of(canvas: Canvas) -> View:
+    """Return a canvas with its maps."""
+    likeness = cell_likeness(rim_maps(canvas.gray, canvas.pitch), canvas.pitch)
+    return View(canvas=canvas, likeness=likeness, distinct=distinctness(likeness, canvas.pitch))
 
 
 @dataclass(slots=True, kw_only=True)
@@ -52,8 +98,10 @@ class Board:
         Where the cell is, from where the frame's regular lattice has it, canvas pixels.
     smooth_xy : ndarray of shape (R, Q, 2)
         The same as predicted from the cells around, itself left out.
-    likeness : ndarray of shape (R, Q)
-        Cell likeness where it is.
+    distinct : ndarray of shape (R, Q)
+        Distinctness where it is.
+    strain : ndarray of shape (R, Q)
+        How far the steps to its neighbours differ from the frame's, in pitches.
     gap : ndarray of shape (R, Q)
         Places passed over since the last found cell.
     """
@@ -63,7 +111,8 @@ class Board:
     state: NDArray[np.uint8]
     off_xy: Points
     smooth_xy: Points
-    likeness: Points
+    distinct: Points
+    strain: Points
     gap: NDArray[np.int64]
 
     def axial(self, mask: NDArray[np.bool_]) -> NDArray[np.int64]:
@@ -88,27 +137,26 @@ def board_for(canvas: Canvas) -> Board:
         state=np.zeros((n_r, n_q), np.uint8),
         off_xy=np.zeros((n_r, n_q, 2)),
         smooth_xy=np.zeros((n_r, n_q, 2)),
-        likeness=np.zeros((n_r, n_q)),
+        distinct=np.zeros((n_r, n_q)),
+        strain=np.zeros((n_r, n_q)),
         gap=np.zeros((n_r, n_q), np.int64),
     )
 
 
-def grow(canvas: Canvas, likeness: Maps, board: Board) -> None:
+def grow(view: View, board: Board) -> None:
     """Follow the lattice over the canvas from the cells already found on the board.
 
     Parameters
     ----------
-    canvas : Canvas
+    view : View
         The picture in the frame.
-    likeness : ndarray of shape (h, w), float32
-        Cell likeness on the canvas.
     board : Board
         Changed in place; with no cell found it starts from lattice position (0, 0).
     """
     if not (board.state == FOUND).any():
         start = np.zeros(board.state.shape, bool)
         start[-board.r_low, -board.q_low] = True
-        _look(canvas, likeness, board, start, board.smooth_xy, TAKE_LIKENESS)
+        _look(view, board, start, TAKE_DISTINCT)
         board.state[start] = FOUND
     cross = np.array([[0, 1, 1], [1, 1, 1], [1, 1, 0]], np.uint8)
     for _ in range(sum(board.state.shape)):
@@ -121,86 +169,108 @@ def grow(canvas: Canvas, likeness: Maps, board: Board) -> None:
         todo = open_places | again
         if not todo.any():
             break
-        predicted = predict(board)
         board.gap[todo] = least[todo] + 1
-        beyond = todo & (least > 0)
-        _look(canvas, likeness, board, todo & ~beyond, predicted, TAKE_LIKENESS)
-        _look(canvas, likeness, board, beyond, predicted, TAKE_BEYOND_GAP_LIKENESS)
+        _look(view, board, todo, np.where(least > 0, TAKE_BEYOND_GAP_DISTINCT, TAKE_DISTINCT)[todo])
+        torn = todo & (board.state == FOUND)
+        torn &= neighbour_errors(board) > STEP_ERROR_MAX_PITCH * view.canvas.pitch
+        board.state[torn] = PASSED
 
 
-def remeasure(canvas: Canvas, likeness: Maps, board: Board) -> None:
+def remeasure(view: View, board: Board) -> None:
     """Measure all cells anew from the prediction by their neighbours, and their residuals."""
     for _ in range(2):
-        predicted = predict(board)
-        mask = board.state != UNSEEN
         found = board.state == FOUND
-        _look(canvas, likeness, board, mask, predicted, TAKE_LIKENESS)
-        lost = found & (board.state != FOUND)
-        board.gap[lost] = 1
-    board.smooth_xy = predict(board)
+        _look(view, board, board.state != UNSEEN, TAKE_DISTINCT)
+        board.gap[found & (board.state != FOUND)] = 1
+    everywhere = np.ones(board.state.shape, bool)
+    board.smooth_xy[:] = predict(board, everywhere, view.canvas.pitch).reshape(board.smooth_xy.shape)
+    board.strain = neighbour_errors(board) / view.canvas.pitch
 
 
-def predict(board: Board) -> Points:
-    """Return for every place the offset that the found cells around it agree on.
+def predict(board: Board, mask: NDArray[np.bool_], pitch: float) -> Points:
+    """Return for places of a board the offset that the found cells around each agree on.
 
-    A weighted plane through the offsets of found cells within three steps, itself left out.
+    A weighted plane through the offsets of found cells within three steps, the place itself
+    left out.
+
+    Parameters
+    ----------
+    board : Board
+        The cells.
+    mask : ndarray of shape (R, Q), bool
+        Places wanted.
+    pitch : float
+        Pitch of the frame, canvas pixels.
+
+    Returns
+    -------
+    ndarray of shape (N, 2)
+        Offsets from the frame's lattice, canvas pixels, in the order of the mask's places.
     """
-    weight = np.where(board.state == FOUND, np.clip(board.likeness, 0.2, 2.0), 0.0)
-    reach = PREDICT_REACH_CELLS
-    r, q = np.mgrid[-reach : reach + 1, -reach : reach + 1].astype(np.float64)
-    plane = np.stack([q, r], axis=-1) @ AXIAL_TO_PLANE
-    distance2 = (plane**2).sum(axis=-1)
-    kernel = np.exp(-0.5 * distance2 / PREDICT_SIGMA_PITCH**2) * (distance2 <= reach**2 + 0.1)
-    kernel[reach, reach] = 0.0
-    dx, dy = plane[..., 0], plane[..., 1]
+    rows, cols = np.nonzero(mask)
+    at_rows = rows[:, None] + AROUND_RQ[:, 0]
+    at_cols = cols[:, None] + AROUND_RQ[:, 1]
+    in_board = (at_rows >= 0) & (at_rows < mask.shape[0]) & (at_cols >= 0) & (at_cols < mask.shape[1])
+    at_rows, at_cols = np.where(in_board, at_rows, 0), np.where(in_board, at_cols, 0)
+    used = in_board & (board.state[at_rows, at_cols] == FOUND)
+    weight = np.where(used, np.clip(board.distinct[at_rows, at_cols], 0.2, 2.0), 0.0) * AROUND_WEIGHT
+    moments = weight @ AROUND_MOMENTS
+    moments = moments.reshape(-1, 3, 3) + np.diag([1e-6, PREDICT_HOLD, PREDICT_HOLD])
+    offsets = board.off_xy[at_rows, at_cols]
+    right = np.einsum("nk,ka,nkb->nab", weight, AROUND_DESIGN, offsets)
+    slope = np.linalg.solve(moments, right)[:, 1:, :]
+    steep = np.sqrt((slope**2).sum(axis=(1, 2)) / 2.0) / (STRAIN_MAX * pitch)
+    slope /= np.maximum(steep, 1.0)[:, None, None]
+    level = right[:, 0] - np.einsum("na,nab->nb", moments[:, 0, 1:], slope)
+    return np.asarray(level / moments[:, 0, :1])
 
-    def gather(values: Points, factor: Points) -> Points:
-        return np.asarray(cv2.filter2D(values, cv2.CV_64F, kernel * factor, borderType=cv2.BORDER_CONSTANT))
 
-    one = np.ones_like(dx)
-    s, sx, sy = gather(weight, one), gather(weight, dx), gather(weight, dy)
-    sxx, sxy, syy = gather(weight, dx * dx), gather(weight, dx * dy), gather(weight, dy * dy)
-    normal = np.empty((*weight.shape, 3, 3))
-    normal[..., 0, :] = np.stack([s + 1e-6, sx, sy], axis=-1)
-    normal[..., 1, :] = np.stack([sx, sxx + PREDICT_HOLD, sxy], axis=-1)
-    normal[..., 2, :] = np.stack([sy, sxy, syy + PREDICT_HOLD], axis=-1)
-    right = np.empty((*weight.shape, 3, 2))
-    for axis in range(2):
-        values = weight * board.off_xy[..., axis]
-        right[..., axis] = np.stack([gather(values, one), gather(values, dx), gather(values, dy)], axis=-1)
-    return np.asarray(np.linalg.solve(normal, right)[..., 0, :])
+def neighbour_errors(board: Board) -> Points:
+    """Return how far steps to found neighbours differ from the frame's, mean, canvas pixels.
+
+    Returns
+    -------
+    ndarray of shape (R, Q)
+        0 where there is no neighbour found.
+    """
+    found = np.pad(board.state == FOUND, 1)
+    off = np.pad(board.off_xy, ((1, 1), (1, 1), (0, 0)))
+    n_r, n_q = board.state.shape
+    total, count = np.zeros((n_r, n_q)), np.zeros((n_r, n_q))
+    for dq, dr in NEIGHBOUR_STEPS_QR:
+        part = (slice(1 + dr, 1 + dr + n_r), slice(1 + dq, 1 + dq + n_q))
+        error = np.hypot(*np.moveaxis(off[part] - board.off_xy, -1, 0))
+        total += np.where(found[part], error, 0.0)
+        count += found[part]
+    return np.asarray(total / np.maximum(count, 1.0))
 
 
 def _look(
-    canvas: Canvas,
-    likeness: Maps,
+    view: View,
     board: Board,
     mask: NDArray[np.bool_],
-    predicted: Points,
-    take: float,
+    take: Points | float,
 ) -> None:
     if not mask.any():
         return
-    at = canvas.to_canvas(board.axial(mask).astype(float)) + predicted[mask]
-    peak_xy, value, seen = measure_peaks(likeness, canvas.inside, at, SEARCH_PITCH * canvas.pitch)
+    predicted = predict(board, mask, view.canvas.pitch)
+    at = view.canvas.to_canvas(board.axial(mask).astype(float)) + predicted
+    peak_xy, value, seen = measure_peaks(view, at, SEARCH_PITCH * view.canvas.pitch)
     taken = seen & (value >= take)
-    off = np.where(taken[:, None], peak_xy - at, 0.0) + predicted[mask]
-    board.off_xy[mask] = off
-    board.likeness[mask] = np.where(seen, value, -1.0)
+    board.off_xy[mask] = np.where(taken[:, None], peak_xy - at, 0.0) + predicted
+    board.distinct[mask] = np.where(seen, value, -1.0)
     board.state[mask] = np.where(taken, FOUND, PASSED)
 
 
 def measure_peaks(
-    likeness: Maps, inside: NDArray[np.bool_], at_xy: Points, radius_px: float
+    view: View, at_xy: Points, radius_px: float
 ) -> tuple[Points, Points, NDArray[np.bool_]]:
     """Return the highest likeness near each of several places, to a fraction of a pixel.
 
     Parameters
     ----------
-    likeness : ndarray of shape (h, w), float32
-        Cell likeness.
-    inside : ndarray of shape (h, w), bool
-        Where there is picture.
+    view : View
+        The picture and its maps.
     at_xy : ndarray of shape (N, 2)
         Places to look at.
     radius_px : float
@@ -211,10 +281,11 @@ def measure_peaks(
     peak_xy : ndarray of shape (N, 2)
         Where the likeness is highest.
     value : ndarray of shape (N,)
-        The likeness there.
+        The distinctness there, less a loss that grows with the distance.
     seen : ndarray of shape (N,), bool
         False for places outside the picture.
     """
+    likeness, inside = view.likeness, view.canvas.inside
     reach = math.ceil(radius_px)
     height, width = likeness.shape
     cell = np.rint(at_xy).astype(int)
@@ -239,7 +310,10 @@ def measure_peaks(
     fine_x = _vertex(patch[n, iy, ix - 1], patch[n, iy, ix], patch[n, iy, ix + 1])
     fine_y = _vertex(patch[n, iy - 1, ix], patch[n, iy, ix], patch[n, iy + 1, ix])
     peak = cell + np.column_stack([dx[iy, ix] + fine_x, dy[iy, ix] + fine_y])
-    return peak, judged[n, iy, ix], valid
+    x = np.clip(cell[:, 0] + dx[iy, ix], 0, width - 1)
+    y = np.clip(cell[:, 1] + dy[iy, ix], 0, height - 1)
+    value = view.distinct[y, x] - SEARCH_LOSS * distance2[n, iy, ix]
+    return peak, value, valid
 
 
 def _vertex(low: Points, mid: Points, high: Points) -> Points:

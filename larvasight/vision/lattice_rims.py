@@ -12,6 +12,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from larvasight.geometry import hexagon_corners
+
 # Half widths of the rims looked for, in pitches. Torn rims of new comb are about a tenth of a
 # pitch across, granular rims of old comb up to a quarter.
 RIM_SIGMAS_PITCH = (0.055, 0.11)
@@ -31,6 +33,10 @@ CONTRAST_FLOOR_GREY = 1.0
 # (a shadow beside a rim) says no more against it.
 RESPONSE_HIGH = 2.0
 RESPONSE_LOW = -1.5
+
+# A place is compared with the best look within this distance of each corner, in pitches: as far
+# as a cell itself is searched for, so that chance has the same room in both.
+CORNER_SLACK_PITCH = 0.19
 
 Maps = NDArray[np.float32]
 
@@ -58,7 +64,7 @@ def rim_maps(gray: NDArray[np.float32], pitch_px: float, row_angle_deg: float = 
         raw = np.stack(
             [cv2.filter2D(gray, cv2.CV_32F, k, borderType=cv2.BORDER_REFLECT) for k in kernels]
         )
-        power = cv2.GaussianBlur((raw * raw).mean(axis=0), (0, 0), CONTRAST_REACH_PITCH * pitch_px)
+        power = _spread((raw * raw).mean(axis=0), CONTRAST_REACH_PITCH * pitch_px)
         raw /= np.sqrt(power + CONTRAST_FLOOR_GREY**2)
         best = raw if best is None else np.maximum(best, raw)
     assert best is not None
@@ -92,6 +98,36 @@ def cell_likeness(rims: Maps, pitch_px: float, row_angle_deg: float = 0.0) -> Ma
     return total / np.float32(6.0)
 
 
+def distinctness(likeness: Maps, pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
+    """Return the likeness less half the best looks near the six corners about each place.
+
+    In comb the corners between cells look least like a middle. In capped comb, bees and
+    other busy texture the best look near each corner is as good as the middle's own. Half,
+    since the ridges of the floor give some likeness to corners too.
+
+    Parameters
+    ----------
+    likeness : ndarray of shape (H, W), float32
+        What `cell_likeness` returned.
+    pitch_px : float
+        Centre to centre of neighbouring cells, px.
+    row_angle_deg : float
+        Direction of the rows, degrees.
+
+    Returns
+    -------
+    ndarray of shape (H, W), float32
+        Open cells reach 1-1.8; busy texture lies at 0.5 +- 0.3, best looks searched for.
+    """
+    size = 2 * round(CORNER_SLACK_PITCH * pitch_px) + 1
+    best = cv2.dilate(likeness, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)))
+    best = np.asarray(best, np.float32)
+    corners = np.zeros_like(likeness)
+    for dx_px, dy_px in hexagon_corners(pitch_px, row_angle_deg):
+        corners += shifted(best, float(dx_px), float(dy_px))
+    return likeness - corners / np.float32(12.0)
+
+
 def shifted(values: Maps, dx_px: float, dy_px: float) -> Maps:
     """Return ``values`` sampled at ``(x + dx_px, y + dy_px)``, mirrored at the borders."""
     height, width = values.shape
@@ -101,6 +137,14 @@ def shifted(values: Maps, dx_px: float, dy_px: float) -> Maps:
         values, move, (width, height), flags=flags, borderMode=cv2.BORDER_REFLECT
     )
     return np.asarray(moved, np.float32)
+
+
+def _spread(values: Maps, sigma_px: float) -> Maps:
+    """Average over a neighbourhood: three boxes in a row come close to a Gaussian."""
+    size = 2 * max(1, round(sigma_px)) + 1
+    for _ in range(3):
+        values = np.asarray(cv2.blur(values, (size, size), borderType=cv2.BORDER_REFLECT), np.float32)
+    return values
 
 
 def _rim_kernel(pitch_px: float, sigma_pitch: float, across_deg: float) -> NDArray[np.float32]:

@@ -21,7 +21,7 @@ from larvasight.vision.lattice_frame import (
     draw_canvas,
 )
 from larvasight.vision.lattice_frequency import Guess
-from larvasight.vision.lattice_rims import Maps, cell_likeness, rim_maps, shifted
+from larvasight.vision.lattice_rims import Maps, cell_likeness, distinctness, rim_maps, shifted
 
 # Pitch at which all pitches and directions are tried, px: rims are just resolved.
 TRIAL_PITCH_PX = 12.0
@@ -99,7 +99,8 @@ def _try_pitch(picture: Picture, pitch_px: float) -> list[Guess]:
     for step in range(round(60.0 / TRIAL_ANGLE_STEP_DEG)):
         angle_deg = step * TRIAL_ANGLE_STEP_DEG
         likeness = cell_likeness(rim_maps(gray, TRIAL_PITCH_PX, angle_deg), TRIAL_PITCH_PX, angle_deg)
-        grouped = group_likeness(likeness, inside, lattice_vectors(TRIAL_PITCH_PX, angle_deg))
+        distinct = distinctness(likeness, TRIAL_PITCH_PX, angle_deg)
+        grouped = group_likeness(distinct, inside, lattice_vectors(TRIAL_PITCH_PX, angle_deg))
         top = int(grouped.argmax())
         y, x = divmod(top, width)
         centre = (np.array([x, y], float) + 0.5) * [picture.width_px / width, picture.height_px / height] - 0.5
@@ -166,13 +167,14 @@ def check_guess(picture: Picture, guess: Guess) -> Seed:
         Place and lattice to look at.
     """
     reach = min(CHECK_REACH_PITCH, max(guess.reach_px / guess.pitch_px, 1.5) + 1.0)
+    part = (np.full(2, -reach), np.full(2, reach))
     matrix = affine_matrix(guess.centre_xy_px, guess.basis_px)
     score = -1.0
     regular = CHECK_PITCH_PX * AXIAL_TO_PLANE
     for _ in range(CHECK_ROUNDS + 1):
-        canvas = draw_canvas(picture, matrix, CHECK_PITCH_PX, reach)
-        likeness = canvas_likeness(canvas)
-        grouped = group_likeness(likeness, canvas.inside, regular)
+        canvas = draw_canvas(picture, matrix, CHECK_PITCH_PX, part)
+        likeness = cell_likeness(rim_maps(canvas.gray, CHECK_PITCH_PX), CHECK_PITCH_PX)
+        grouped = group_likeness(distinctness(likeness, CHECK_PITCH_PX), canvas.inside, regular)
         top = int(grouped.argmax())
         score = float(grouped.flat[top])
         y, x = divmod(top, grouped.shape[1])
@@ -180,9 +182,6 @@ def check_guess(picture: Picture, guess: Guess) -> Seed:
     return Seed(matrix=matrix, score=score)
 
 
-def canvas_likeness(canvas: Canvas) -> Maps:
-    """Return the cell likeness of a canvas."""
-    return cell_likeness(rim_maps(canvas.gray, canvas.pitch), canvas.pitch)
 
 
 def _refit(canvas: Canvas, likeness: Maps, centre: Points, regular: Points) -> Points:

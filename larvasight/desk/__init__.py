@@ -1,0 +1,1 @@
+"""The use cases that window and commands share."""

@@ -1,0 +1,176 @@
+"""Measure photos: one photo to a graded sheet, many photos to files."""
+
+import csv
+import io
+from collections.abc import Iterator
+from concurrent.futures import Future, ProcessPoolExecutor
+from dataclasses import dataclass, fields
+from enum import StrEnum
+from multiprocessing import get_context
+from pathlib import Path
+
+from larvasight.desk.files import write_text
+from larvasight.errors import LarvasightError
+from larvasight.grading import Limits, grade_sheet
+from larvasight.sheet import Cell, Sheet, sheet_to_dict, sheet_to_json
+from larvasight.vision.network import NetworkParser
+from larvasight.vision.parsed import CellParser
+from larvasight.vision.photo import Photo, load_photo
+from larvasight.vision.photo_cells import ScaleGuess, measure_photo
+
+
+class SheetFormat(StrEnum):
+    """How measured sheets are written."""
+
+    JSON = "json"
+    CSV = "csv"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasureJob:
+    """What to do with every photo; without ``out`` nothing is written."""
+
+    guess: ScaleGuess
+    out: Path | None = None
+    sheet_format: SheetFormat = SheetFormat.JSON
+    marked: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """What became of one photo: its sheet as text, or ``error``, one sentence."""
+
+    photo: Path
+    text: str = ""
+    error: str | None = None
+
+
+class Measurer:
+    """Measures and grades photos with one parser, loaded once.
+
+    Parameters
+    ----------
+    guess : ScaleGuess, optional
+        Cell size and camera distance.
+    limits : Limits, optional
+        The teacher's spans.
+    parser : CellParser, optional
+        Reads cells; the network of the package without it.
+    """
+
+    def __init__(
+        self,
+        *,
+        guess: ScaleGuess | None = None,
+        limits: Limits | None = None,
+        parser: CellParser | None = None,
+    ) -> None:
+        self._guess = guess or ScaleGuess()
+        self._limits = limits or Limits()
+        self._parser = parser or NetworkParser()
+
+    def measure(self, path: Path) -> tuple[Photo, Sheet]:
+        """Load, measure and grade the photo at ``path``.
+
+        Raises
+        ------
+        LarvasightError
+            If the file is no usable picture or shows no comb.
+        """
+        photo = load_photo(path)
+        return photo, grade_sheet(measure_photo(photo, self._parser, self._guess), self._limits)
+
+
+def measure_all(photos: list[Path], job: MeasureJob, *, n_jobs: int = 1) -> Iterator[Outcome]:
+    """Measure photos one after the other, or several at once, in their given order.
+
+    A photo that cannot be used never stops the others.
+
+    Parameters
+    ----------
+    photos : list of Path
+        Picture files.
+    job : MeasureJob
+        What to do with each.
+    n_jobs : int
+        Processes to use; 1 measures in this one.
+
+    Yields
+    ------
+    Outcome
+        One for each photo.
+    """
+    names = output_names(photos)
+    if n_jobs <= 1 or len(photos) < 2:
+        measurer = Measurer(guess=job.guess)
+        for photo, name in zip(photos, names, strict=True):
+            yield _measure_one(measurer, photo, name, job)
+        return
+    context = get_context("spawn")
+    with ProcessPoolExecutor(n_jobs, context, _start_worker, (job,)) as pool:
+        waiting: list[Future[Outcome]] = []
+        for photo, name in zip(photos, names, strict=True):
+            waiting.append(pool.submit(_measure_in_worker, photo, name, job))
+            if len(waiting) >= 2 * n_jobs:
+                yield waiting.pop(0).result()
+        for future in waiting:
+            yield future.result()
+
+
+def output_names(photos: list[Path]) -> list[str]:
+    """Return a name for each photo's files, without ending; photos of one name are told apart."""
+    names: list[str] = []
+    for photo in photos:
+        name, count = photo.stem, 1
+        while name in names:
+            count += 1
+            name = f"{photo.stem}-{count}"
+        names.append(name)
+    return names
+
+
+def sheet_to_csv(sheet: Sheet) -> str:
+    """Return a sheet's cells as CSV text with a header; points and unknown values are left out."""
+    columns = [
+        f.name for f in fields(Cell) if not f.name.endswith("_xy_px") and f.name != "looks_age_h"
+    ]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["photo", "centre_x_px", "centre_y_px", *columns])
+    for cell in sheet_to_dict(sheet)["cells"]:
+        cell["flags"] = " ".join(cell["flags"])
+        writer.writerow([sheet.photo.name, *cell["centre_xy_px"], *(cell[c] for c in columns)])
+    return text.getvalue()
+
+
+_worker: list[Measurer] = []
+
+
+def _start_worker(job: MeasureJob) -> None:
+    import cv2
+
+    cv2.setNumThreads(1)
+    _worker.append(Measurer(guess=job.guess))
+
+
+def _measure_in_worker(photo: Path, name: str, job: MeasureJob) -> Outcome:
+    return _measure_one(_worker[0], photo, name, job)
+
+
+def _measure_one(measurer: Measurer, path: Path, name: str, job: MeasureJob) -> Outcome:
+    try:
+        photo, sheet = measurer.measure(path)
+        is_json = job.sheet_format is SheetFormat.JSON
+        text = sheet_to_json(sheet) if is_json else sheet_to_csv(sheet)
+        if job.out is not None:
+            write_text(job.out / f"{name}.{job.sheet_format}", text)
+            if job.marked:
+                from larvasight.paper import save_marked_picture  # Qt only when it is wanted
+
+                save_marked_picture(job.out / f"{name}-marked.png", photo.pixels, sheet)
+    except LarvasightError as error:
+        sentence = str(error)
+        return Outcome(
+            photo=path, error=sentence if path.name in sentence else f"{path.name}: {sentence}"
+        )
+    return Outcome(photo=path, text=text)

@@ -1,0 +1,202 @@
+"""A picture of comb with what was found drawn over it, and a line that explains the marks."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QImage, QPainter, QPainterPath, QPen, QPolygonF
+
+from larvasight.errors import OutputFolderError
+from larvasight.geometry import hexagon_corners
+from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, Mark, Shape, mark_of
+from larvasight.paper.qt import ensure_application, text_font
+from larvasight.sheet import Cell, PointsXY, Sheet
+
+# Below this many px to a cell of the shown picture, ages no longer fit and only marks are drawn.
+_AGE_LEAST_PX = 84.0
+# Small pictures are enlarged so that a cell has about this many px, up to the width below.
+_PITCH_WANTED_PX = 150.0
+_WIDTH_MOST_PX = 2400
+_DARK = QColor(24, 18, 12)
+_PAPER = QColor(250, 247, 240)
+_INK = QColor(46, 34, 24)
+
+
+def save_marked_picture(path: Path, pixels: NDArray[np.uint8], sheet: Sheet) -> None:
+    """Write a picture with outlines, age bands and verdicts over the found cells.
+
+    Parameters
+    ----------
+    path : Path
+        PNG file to write.
+    pixels : ndarray of shape (H, W, 3), uint8
+        The picture, RGB.
+    sheet : Sheet
+        Its graded cells.
+
+    Raises
+    ------
+    OutputFolderError
+        If the file cannot be written.
+    """
+    image = draw_marked_picture(pixels, sheet)
+    if not image.save(str(path), b"PNG"):
+        msg = f"The marked picture could not be written to {path}."
+        raise OutputFolderError(msg)
+
+
+def draw_marked_picture(pixels: NDArray[np.uint8], sheet: Sheet) -> QImage:
+    """Return the marked picture; see ``save_marked_picture``."""
+    ensure_application()
+    height_px, width_px = pixels.shape[:2]
+    zoom = min(max(1.0, _PITCH_WANTED_PX / sheet.scale.pitch_px), _WIDTH_MOST_PX / width_px)
+    zoom = max(zoom, 1.0) if width_px < _WIDTH_MOST_PX else 1.0
+    shown = (round(width_px * zoom), round(height_px * zoom))
+    legend_px = max(34, round(shown[0] * 0.034))
+    image = QImage(shown[0], shown[1] + legend_px, QImage.Format.Format_RGB32)
+    image.fill(_PAPER)
+    painter = QPainter(image)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+    painter.drawImage(QRectF(0, 0, *shown), _as_image(pixels))
+    painter.setClipRect(QRectF(0, 0, *shown))
+    for cell in sheet.cells:
+        _draw_cell(painter, cell, zoom, sheet)
+    painter.setClipping(False)
+    _draw_legend(painter, QRectF(0, shown[1], shown[0], legend_px), _marks_in(sheet))
+    painter.end()
+    return image
+
+
+def _as_image(pixels: NDArray[np.uint8]) -> QImage:
+    data = np.ascontiguousarray(pixels)
+    height_px, width_px = data.shape[:2]
+    return QImage(data.data, width_px, height_px, 3 * width_px, QImage.Format.Format_RGB888).copy()
+
+
+def _marks_in(sheet: Sheet) -> list[Mark]:
+    present = {mark.word for cell in sheet.cells if (mark := mark_of(cell)) is not None}
+    return [mark for mark in (*GRADE_MARKS.values(), EGG_MARK) if mark.word in present]
+
+
+def _shown(x_px: float, y_px: float, zoom: float) -> QPointF:
+    """Return where a picture point lies; picture points count from pixel centres."""
+    return QPointF((x_px + 0.5) * zoom, (y_px + 0.5) * zoom)
+
+
+def _draw_cell(painter: QPainter, cell: Cell, zoom: float, sheet: Sheet) -> None:
+    pitch_px = cell.px_per_mm * sheet.scale.pitch_mm * zoom
+    centre = _shown(*cell.centre_xy_px, zoom)
+    mark = mark_of(cell)
+    corners = hexagon_corners(pitch_px * 0.9, sheet.lattice.row_angle_deg)
+    hexagon = QPolygonF([centre + QPointF(float(x), float(y)) for x, y in corners])
+    width_px = min(max(1.0, pitch_px * 0.014), 4.0)
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    if mark is None:
+        painter.setPen(QPen(QColor(255, 255, 255, 90), max(0.8, width_px * 0.6)))
+        painter.drawPolygon(hexagon)
+        return
+    _twice(painter, hexagon, QColor(mark.colour), width_px)
+    _draw_line(painter, cell.outline_xy_px, zoom, QColor(mark.colour), width_px, closed=True)
+    _draw_line(painter, cell.midline_xy_px, zoom, QColor(255, 255, 255), width_px, closed=False)
+    sign = centre + QPointF(0.0, pitch_px * 0.4)
+    _draw_shape(painter, mark, sign, max(3.0, pitch_px * 0.055))
+    if cell.age_h_lo is not None and cell.age_h_hi is not None and pitch_px >= _AGE_LEAST_PX:
+        text = f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
+        _draw_text(painter, centre - QPointF(0.0, pitch_px * 0.39), text, pitch_px * 0.115)
+
+
+def _twice(painter: QPainter, shape: QPolygonF, colour: QColor, width_px: float) -> None:
+    """Draw a polygon over a dark edge, so that it stands out on light and dark comb."""
+    for pen in (QPen(_DARK, width_px * 2.2), QPen(colour, width_px)):
+        pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+        painter.setPen(pen)
+        painter.drawPolygon(shape)
+
+
+def _draw_line(
+    painter: QPainter,
+    points: PointsXY | None,
+    zoom: float,
+    colour: QColor,
+    width_px: float,
+    *,
+    closed: bool,
+) -> None:
+    if points is None:
+        return
+    line = QPolygonF([_shown(x, y, zoom) for x, y in points])
+    if closed:
+        _twice(painter, line, colour, width_px)
+        return
+    for pen in (QPen(_DARK, width_px * 2.0), QPen(colour, width_px)):
+        painter.setPen(pen)
+        painter.drawPolyline(line)
+
+
+def _draw_shape(painter: QPainter, mark: Mark, centre: QPointF, radius_px: float) -> None:
+    painter.save()
+    painter.translate(centre)
+    painter.setPen(QPen(_DARK, max(1.0, radius_px * 0.3)))
+    painter.setBrush(QBrush(QColor(mark.colour)))
+    if mark.shape is Shape.OPEN_DISC:
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawEllipse(QPointF(), radius_px, radius_px)
+        painter.setPen(QPen(QColor(mark.colour), max(1.0, radius_px * 0.3)))
+        painter.drawEllipse(QPointF(), radius_px * 0.75, radius_px * 0.75)
+    else:
+        painter.drawPath(_shape_path(mark.shape, radius_px))
+    painter.restore()
+
+
+def _shape_path(shape: Shape, radius_px: float) -> QPainterPath:
+    path = QPainterPath()
+    if shape is Shape.DISC:
+        path.addEllipse(QPointF(), radius_px, radius_px)
+    elif shape is Shape.SQUARE:
+        path.addRect(
+            QRectF(-radius_px, -radius_px, 2 * radius_px, 2 * radius_px).adjusted(1, 1, -1, -1)
+        )
+    elif shape is Shape.DASH:
+        path.addRoundedRect(
+            QRectF(-1.5 * radius_px, -0.5 * radius_px, 3 * radius_px, radius_px), 3, 3
+        )
+    else:
+        n_corners = 4 if shape is Shape.KITE else 3
+        turns = [2.0 * math.pi * k / n_corners - math.pi / 2.0 for k in range(n_corners)]
+        reach = radius_px * 1.3
+        path.addPolygon(
+            QPolygonF([QPointF(reach * math.cos(t), reach * math.sin(t)) for t in turns])
+        )
+        path.closeSubpath()
+    return path
+
+
+def _draw_text(painter: QPainter, centre: QPointF, text: str, size_px: float) -> None:
+    painter.setFont(text_font(size_px, bold=True))
+    box = QRectF(painter.fontMetrics().boundingRect(text))
+    box.moveCenter(centre)
+    painter.setPen(Qt.PenStyle.NoPen)
+    painter.setBrush(QColor(24, 18, 12, 170))
+    painter.drawRoundedRect(box.adjusted(-4, -1, 4, 1), 4, 4)
+    painter.setPen(QColor(255, 255, 255))
+    painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+
+
+def _draw_legend(painter: QPainter, box: QRectF, marks: list[Mark]) -> None:
+    size_px = box.height() * 0.46
+    painter.setFont(text_font(size_px))
+    x = box.left() + box.height() * 0.6
+    middle = box.center().y()
+    for mark in marks:
+        _draw_shape(painter, mark, QPointF(x, middle), size_px * 0.36)
+        painter.setPen(_INK)
+        width = painter.fontMetrics().horizontalAdvance(mark.word)
+        painter.drawText(
+            QRectF(x + size_px, box.top(), width + size_px, box.height()),
+            Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft,
+            mark.word,
+        )
+        x += width + size_px * 3.0

@@ -1,0 +1,44 @@
+"""The sign of each verdict: a colour, a shape and a word, so that colour is never alone."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from larvasight.sheet import Cell, Content, Grade
+
+
+class Shape(StrEnum):
+    """Shapes that stay apart in black and white and at a small size."""
+
+    DISC = "disc"
+    WEDGE = "wedge"
+    SQUARE = "square"
+    KITE = "kite"
+    OPEN_DISC = "open-disc"
+    DASH = "dash"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """How a verdict is drawn; ``colour`` is ``#rrggbb``."""
+
+    colour: str
+    shape: Shape
+    word: str
+
+
+# Colours: Okabe & Ito 2008, "Color Universal Design", set safe for colour-blind people.
+GRADE_MARKS: dict[Grade, Mark] = {
+    Grade.TAKE: Mark(colour="#009E73", shape=Shape.DISC, word="take"),
+    Grade.VERY_YOUNG: Mark(colour="#56B4E9", shape=Shape.KITE, word="very young"),
+    Grade.BORDERLINE: Mark(colour="#E69F00", shape=Shape.WEDGE, word="borderline"),
+    Grade.TOO_OLD: Mark(colour="#D55E00", shape=Shape.SQUARE, word="too old"),
+    Grade.UNSURE: Mark(colour="#FFFFFF", shape=Shape.OPEN_DISC, word="cannot be told"),
+}
+EGG_MARK = Mark(colour="#F0E442", shape=Shape.DASH, word="egg")
+
+
+def mark_of(cell: Cell) -> Mark | None:
+    """Return the mark of a cell, None where there is nothing to say."""
+    if cell.content is Content.EGG:
+        return EGG_MARK
+    return GRADE_MARKS[cell.grade] if cell.grade is not None else None

@@ -1,0 +1,129 @@
+"""Times of drawing, measuring and starting, each beside a baseline of the same run.
+
+python tools/bench.py [--repeats 7]
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib.metadata
+import os
+import platform
+import statistics
+import subprocess
+import sys
+import time
+from typing import TYPE_CHECKING
+
+import cv2
+import numpy as np
+
+from larvasight.render import CombScene, paint, random_scene
+from larvasight.sheet import ScaleSource
+from larvasight.vision.lattice import find_lattice
+from larvasight.vision.network import NetworkParser
+from larvasight.vision.photo import Photo
+from larvasight.vision.photo_cells import ScaleGuess, measure_photo
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+_PACKAGES = ("numpy", "opencv-python-headless", "scikit-image", "scipy", "pillow")
+_BARE = "import cv2, numpy"
+_STARTS = {"larvasight --help": ["-m", "larvasight", "--help"], _BARE: ["-c", _BARE]}
+
+
+def main() -> None:
+    """Print the machine, then every time with its baseline."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--repeats", type=int, default=7)
+    repeats = parser.parse_args().repeats
+    print_environment()
+    bench_start(repeats)
+    bench_drawing(repeats)
+    bench_measuring("comb of 24 cells, 1000 x 750", (1000, 750), 24, repeats)
+    bench_measuring("comb of 300 cells, 12 megapixels", (4032, 3024), 300, max(3, repeats // 2))
+
+
+def print_environment() -> None:
+    """Print machine and versions."""
+    versions = ", ".join(f"{name} {importlib.metadata.version(name)}" for name in _PACKAGES)
+    say(f"{platform.platform()}, {os.cpu_count()} cores, Python {platform.python_version()}")
+    say(versions)
+
+
+def bench_start(repeats: int) -> None:
+    """Time whole processes, ours beside a bare one, taken in turns."""
+    times: dict[str, list[float]] = {name: [] for name in _STARTS}
+    for _ in range(repeats):
+        for name, arguments in _STARTS.items():
+            start = time.perf_counter()
+            subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
+            times[name].append(time.perf_counter() - start)
+    ours, bare = (statistics.median(values) for values in times.values())
+    say(f"process start {ours * 1e3:.0f} ms; bare {_BARE!r} {bare * 1e3:.0f} ms: {ours / bare:.2f} x")
+
+
+def bench_drawing(repeats: int) -> None:
+    """Time painting 24 cells beside encoding the same picture as JPEG."""
+    scene = scene_of((1000, 750), 24)
+    pixels = paint(scene)
+    ours = median_s(lambda: paint(scene), repeats)
+    base = median_s(lambda: cv2.imencode(".jpg", pixels), repeats)
+    say(f"drawing 24 cells at 1000 x 750: {ours * 1e3:.0f} ms; JPEG encode {base * 1e3:.1f} ms")
+
+
+def bench_measuring(name: str, size_px: tuple[int, int], n_cells: int, repeats: int) -> None:
+    """Time measuring one comb beside decoding its JPEG."""
+    scene = scene_of(size_px, n_cells)
+    pixels = paint(scene)
+    jpeg = np.asarray(cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])[1])
+    reader = NetworkParser()
+    guess = ScaleGuess(pitch_mm=scene.comb.pitch_mm, source=ScaleSource.GIVEN)
+    sheet = measure_photo(photo_of(pixels), reader, guess)
+    base = median_s(lambda: cv2.imdecode(jpeg, cv2.IMREAD_COLOR), repeats)
+    lattice = median_s(lambda: find_lattice(pixels), repeats)
+    ours = median_s(lambda: measure_photo(photo_of(pixels), reader, guess), repeats)
+    n_found = len(sheet.cells)
+    n_measured = sum(cell.length_mm is not None for cell in sheet.cells)
+    say(
+        f"measuring a {name}: {ours * 1e3:.0f} ms (lattice {lattice * 1e3:.0f}), "
+        f"{ours / n_found * 1e3:.1f} ms a cell of {n_found}, {n_measured} larvae; "
+        f"JPEG decode {base * 1e3:.0f} ms: {ours / base:.1f} x"
+    )
+
+
+def scene_of(size_px: tuple[int, int], n_cells: int) -> CombScene:
+    """Return the scene that is timed."""
+    return random_scene(np.random.default_rng(11), size_px=size_px, n_cells=n_cells, tilt_deg=3.0)
+
+
+def photo_of(pixels: NDArray[np.uint8]) -> Photo:
+    """Return a picture in memory as a photo."""
+    height_px, width_px = pixels.shape[:2]
+    return Photo(
+        pixels=pixels, name="", sha256="", width_px=width_px, height_px=height_px, distance_mm=180.0
+    )
+
+
+def median_s(call: Callable[[], object], repeats: int) -> float:
+    """Return the median time of a call in seconds, after one call to warm up."""
+    call()
+    times = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        call()
+        times.append(time.perf_counter() - start)
+    return statistics.median(times)
+
+
+def say(text: str) -> None:
+    """Print one line at once."""
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()
