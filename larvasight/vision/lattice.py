@@ -25,6 +25,7 @@ from larvasight.vision.lattice_grow import (
     Board,
     board_for,
     grow,
+    plant_islands,
     remeasure,
     view_of,
 )
@@ -41,11 +42,8 @@ HINT_RATIO = 1.35
 # Pitch of the canvas on which the lattice is measured, canvas pixels, and of the smaller one on
 # which it is first followed where the other would have more pixels than this.
 CANVAS_PITCH = 16.0
-FIRST_PITCH = 11.0
+FIRST_PITCH = 12.0
 FIRST_MAX_PX = 400_000
-
-# A canvas drawn anew reaches so many pitches beyond the cells found so far.
-BEYOND_PITCH = 6.0
 
 # A seed this good is followed at once; one below the lower limit is no comb. Chance fits in
 # pictures without comb reach about 0.8 (cells that fit perfectly: 1.7).
@@ -235,13 +233,13 @@ def _follow(picture: Picture, seed: Seed) -> _Grown:
         if n_sure < 6 or (done and view.canvas.pitch == CANVAS_PITCH):
             break
         n_before, off_before = n_sure, off
-        plane = board.axial(sure) @ AXIAL_TO_PLANE
-        part = (plane.min(axis=0) - BEYOND_PITCH, plane.max(axis=0) + BEYOND_PITCH)
-        view = view_of(draw_canvas(picture, _fitted_frame(view.canvas, board, sure), CANVAS_PITCH, part))
+        view = view_of(draw_canvas(picture, _fitted_frame(view.canvas, board, sure), CANVAS_PITCH))
         board = _moved_board(board, sure, view.canvas)
         remeasure(view, board)
         board.state[board.state == PASSED] = UNSEEN
         grow(view, board)
+        if plant_islands(view, board):
+            grow(view, board)
         remeasure(view, board)
     return _Grown(canvas=view.canvas, board=board)
 

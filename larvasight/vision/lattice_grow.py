@@ -7,6 +7,7 @@ capped cells do not end the comb.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 
 from larvasight.geometry import NEIGHBOUR_STEPS_QR
 from larvasight.vision.lattice_frame import AXIAL_TO_PLANE, Canvas, Points
+from larvasight.vision.lattice_seed import group_likeness
 from larvasight.vision.lattice_rims import Maps, cell_likeness, distinctness, rim_maps
 
 # Distinctness from which a place beside found cells is taken as a cell, and the distinctness asked
@@ -24,7 +26,12 @@ TAKE_DISTINCT = 0.65
 TAKE_BEYOND_GAP_DISTINCT = 0.9
 
 # Places in a row that may be passed over: a bee covers two or three cells.
-GAP_MAX_CELLS = 4
+GAP_MAX_CELLS = 3
+
+# Mean distinctness of a cell and its neighbours from which they are comb even where they stand
+# apart, and how far apart that is, in pitches.
+ISLAND_DISTINCT = 0.8
+ISLAND_APART_PITCH = 1.6
 
 # How far from the prediction a cell may be, in pitches, and how much likeness a cell at
 # that distance loses. A corner of the walls is 0.58 off; half of that would slip the lattice.
@@ -174,6 +181,79 @@ def grow(view: View, board: Board) -> None:
         torn = todo & (board.state == FOUND)
         torn &= neighbour_errors(board) > STEP_ERROR_MAX_PITCH * view.canvas.pitch
         board.state[torn] = PASSED
+
+
+def plant_islands(view: View, board: Board) -> int:
+    """Put cells with neighbours that stand apart from the comb found so far on the board.
+
+    Where a stretch of capped cells parts the comb, the lattice is carried over it by a smooth
+    surface through the offsets of the found cells, and the nearest place names the island.
+
+    Parameters
+    ----------
+    view : View
+        The picture in the frame.
+    board : Board
+        Changed in place.
+
+    Returns
+    -------
+    int
+        Number of cells put on the board.
+    """
+    canvas = view.canvas
+    grouped = group_likeness(view.distinct, canvas.inside, canvas.pitch * AXIAL_TO_PLANE)
+    reach = 2 * round(canvas.pitch) + 1
+    top = (grouped >= ISLAND_DISTINCT) & (grouped >= cv2.dilate(grouped, np.ones((reach, reach), np.uint8)))
+    found = board.state == FOUND
+    axial = board.axial(found).astype(float)
+    at = canvas.to_canvas(axial) + board.off_xy[found]
+    y, x = np.nonzero(top)
+    peaks = np.column_stack([x, y]).astype(float)
+    apart = np.array([np.hypot(*(at - p).T).min(initial=np.inf) for p in peaks])
+    peaks = peaks[apart > ISLAND_APART_PITCH * canvas.pitch]
+    surface = _surface(axial @ AXIAL_TO_PLANE, board.off_xy[found])
+    n_planted = 0
+    for peak in peaks:
+        plane = (peak - canvas.origin_xy) / canvas.pitch
+        for _ in range(3):
+            off = surface(plane[None])[0]
+            plane = (peak - off - canvas.origin_xy) / canvas.pitch
+        place = _nearest_place(plane)
+        row, col = int(place[1]) - board.r_low, int(place[0]) - board.q_low
+        if not (0 <= row < found.shape[0] and 0 <= col < found.shape[1]) or board.state[row, col] == FOUND:
+            continue
+        board.state[row, col] = FOUND
+        board.off_xy[row, col] = peak - canvas.to_canvas(place[None])[0]
+        board.distinct[row, col] = view.distinct[int(peak[1]), int(peak[0])]
+        n_planted += 1
+    return n_planted
+
+
+def _nearest_place(plane: Points) -> Points:
+    exact = np.linalg.solve(AXIAL_TO_PLANE.T, plane)
+    corners = np.floor(exact) + np.array([[0, 0], [1, 0], [0, 1], [1, 1]])
+    return np.asarray(corners[int(np.hypot(*((corners - exact) @ AXIAL_TO_PLANE).T).argmin())])
+
+
+def _surface(plane: Points, off: Points) -> Callable[[Points], Points]:
+    """Offsets as a surface of second degree, flat where there are few cells."""
+    middle = plane.mean(axis=0)
+    spread = max(float(np.abs(plane - middle).max()), 1.0)
+
+    def terms(at: Points) -> Points:
+        x, y = ((at - middle) / spread).T
+        return np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
+
+    design = terms(plane)
+    hold = np.diag([0.0, 0.1, 0.1, 1.0, 1.0, 1.0])
+    solution = np.linalg.solve(design.T @ design + hold, design.T @ off)
+
+    def at_places(at: Points) -> Points:
+        # Beyond the cells the bend is not carried on: it would run away.
+        return np.asarray(terms(middle + np.clip(at - middle, -spread, spread)) @ solution)
+
+    return at_places
 
 
 def remeasure(view: View, board: Board) -> None:

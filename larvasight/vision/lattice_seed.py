@@ -144,16 +144,13 @@ def group_likeness(likeness: Maps, inside: NDArray[np.bool_], basis: Points) -> 
     return grouped.astype(np.float32)
 
 
-def _moved_inside(values: Maps, dx: float, dy: float) -> Maps:
-    moved = shifted(values, dx, dy)
+def _moved_inside(values: Maps, dx_px: float, dy_px: float) -> Maps:
+    """Values sampled at whole-pixel steps away, 0 beyond the border (the slack covers the rest)."""
+    dx, dy = round(dx_px), round(dy_px)
     height, width = values.shape
-    x_stop, y_stop = width - math.ceil(max(dx, 0.0)), height - math.ceil(max(dy, 0.0))
-    x_start, y_start = math.ceil(max(-dx, 0.0)), math.ceil(max(-dy, 0.0))
-    out = np.zeros_like(moved)
-    out[y_start : max(y_stop, 0), x_start : max(x_stop, 0)] = moved[
-        y_start : max(y_stop, 0), x_start : max(x_stop, 0)
-    ]
-    return out
+    left, top = max(-dx, 0), max(-dy, 0)
+    wide = cv2.copyMakeBorder(values, top, max(dy, 0), left, max(dx, 0), cv2.BORDER_CONSTANT, value=0.0)
+    return np.asarray(wide[top + dy : top + dy + height, left + dx : left + dx + width], np.float32)
 
 
 def check_guess(picture: Picture, guess: Guess) -> Seed:
