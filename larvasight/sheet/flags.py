@@ -33,6 +33,8 @@ FLAG_SENTENCES: dict[Flag, str] = {
     Flag.OUTLINE_UNCERTAIN: "The outline of the body could not be told surely.",
     Flag.CLOSED: "The body lies as a closed ring, so its curl cannot be measured.",
     Flag.TILTED: "The comb was photographed at an angle; look straight down the cells.",
-    Flag.DISTANCE_ASSUMED: "The camera distance is not known; about 200 mm was assumed for the lengths.",
+    Flag.DISTANCE_ASSUMED: (
+        "The camera distance is not known; about 200 mm was assumed for the lengths."
+    ),
     Flag.PITCH_DOUBTFUL: "The cell size assumed for this comb may be wrong; lay a ruler on it.",
 }
