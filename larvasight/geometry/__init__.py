@@ -2,6 +2,7 @@
 
 from larvasight.geometry.cell import (
     CELL_DEPTH_MM,
+    FACTS,
     LARVA_DEPTH_MM,
     PITCH_DEFAULT_MM,
     PITCH_MAX_MM,
@@ -22,6 +23,7 @@ from larvasight.geometry.lattice import (
 
 __all__ = [
     "CELL_DEPTH_MM",
+    "FACTS",
     "LARVA_DEPTH_MM",
     "NEIGHBOUR_STEPS_QR",
     "PITCH_DEFAULT_MM",

@@ -6,22 +6,63 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.errors import require_positive
+from larvasight.geometry.facts import Fact, Label
 
-# Centre to centre of worker cells. Natural and foundation comb of European bees 5.2-5.4 mm
-# (Seeley & Morse 1976 as quoted; Spivak in Costa Rica 1984); users set 4.6-5.6 mm.
-PITCH_DEFAULT_MM = 5.3
-PITCH_MIN_MM = 4.6
-PITCH_MAX_MM = 5.6
+# Centre to centre of worker cells; users set 4.6-5.6 mm.
+PITCH_DEFAULT = Fact(
+    name="cell pitch without a ruler",
+    value=5.3,
+    unit="mm",
+    label=Label.DERIVED,
+    source=(
+        "middle of 5.2-5.4 mm, European worker comb: 5.2 in natural nests (Seeley & Morse 1976, as"
+        " quoted by Borst), 5.3 in Costa Rica 1984 (Spivak, as quoted on honeybeeworld.com)"
+    ),
+)
+PITCH_MIN = Fact(
+    name="smallest cell pitch",
+    value=4.6,
+    unit="mm",
+    label=Label.PUBLISHED,
+    source="Africanised comb 4.6-5.0 mm (Spivak, as quoted on honeybeeworld.com)",
+)
+PITCH_MAX = Fact(
+    name="largest cell pitch",
+    value=5.6,
+    unit="mm",
+    label=Label.DERIVED,
+    source="foundation sold up to 5.6 mm (web lists: Heaf; Denwood 2003; ikeepbees.com.au)",
+)
+CELL_DEPTH = Fact(
+    name="depth of a worker cell",
+    value=11.0,
+    unit="mm",
+    label=Label.DERIVED,
+    source=(
+        "half of worker comb 21-24 mm thick over both sides (Seeley & Morse 1976, as quoted by"
+        " Borst), within 10.5-12 mm"
+    ),
+)
+LARVA_DEPTH = Fact(
+    name="rim to the plane in which larvae lie",
+    value=10.0,
+    unit="mm",
+    label=Label.DERIVED,
+    source="cell depth less the food under the body: judgement",
+)
 
-# Worker brood comb is 21-24 mm thick over both sides (Seeley & Morse 1976 as quoted),
-# so a cell is 10.5-12 mm deep: derived.
-CELL_DEPTH_MM = 11.0
+FACTS: tuple[Fact, ...] = (PITCH_DEFAULT, PITCH_MIN, PITCH_MAX, CELL_DEPTH, LARVA_DEPTH)
 
-# Rim to the plane in which larvae lie. A cell of 11 mm less the jelly under the body: derived.
-LARVA_DEPTH_MM = 10.0
+PITCH_DEFAULT_MM = PITCH_DEFAULT.value
+PITCH_MIN_MM = PITCH_MIN.value
+PITCH_MAX_MM = PITCH_MAX.value
+CELL_DEPTH_MM = CELL_DEPTH.value
+LARVA_DEPTH_MM = LARVA_DEPTH.value
 
 
-def rhombus_floor_z(xy: NDArray[np.float64], *, first_ridge_deg: float = 90.0) -> NDArray[np.float64]:
+def rhombus_floor_z(
+    xy: NDArray[np.float64], *, first_ridge_deg: float = 90.0
+) -> NDArray[np.float64]:
     """Return the height of a three-rhombus cell floor above its deepest point.
 
     Three planes meet at the axis, each leaning so that the rhombi have apex angles of
@@ -41,7 +82,7 @@ def rhombus_floor_z(xy: NDArray[np.float64], *, first_ridge_deg: float = 90.0) -
     """
     directions_rad = np.radians(first_ridge_deg + np.array([0.0, 120.0, 240.0]))
     rise = [xy[..., 0] * math.cos(a) + xy[..., 1] * math.sin(a) for a in directions_rad]
-    return np.maximum.reduce(rise) / math.sqrt(2.0)
+    return np.asarray(np.maximum.reduce(rise) / math.sqrt(2.0), dtype=np.float64)
 
 
 def depth_scale(distance_mm: float, depth_mm: float = LARVA_DEPTH_MM) -> float:

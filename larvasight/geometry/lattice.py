@@ -67,7 +67,9 @@ def lattice_vectors(pitch: float, row_angle_deg: float = 0.0) -> NDArray[np.floa
 
 def fold_row_angle_deg(angle_deg: float) -> float:
     """Return the same row direction in (-30, 30], since rows repeat every 60 degrees."""
-    return 30.0 - (30.0 - angle_deg) % 60.0
+    folded_deg = 30.0 - (30.0 - angle_deg) % 60.0
+    # A remainder just below 60 rounds to 60 itself.
+    return folded_deg if folded_deg > -30.0 else 30.0
 
 
 def cells_per_dm2(pitch_mm: float) -> float:

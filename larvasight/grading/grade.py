@@ -31,7 +31,7 @@ _VERDICTS: dict[Grade, str] = {
     Grade.VERY_YOUNG: "good but very young, hard to lift",
     Grade.UNSURE: "its age cannot be told surely",
 }
-_SHAPES_WHY = "judgement: a half ring sweeps 180 deg and a C 270 deg; half-way or nearer to them"
+_SHAPES_WHY = "judgement: a half ring sweeps 180 deg and a C 270 deg; limits set between the words"
 # Upper ends of the curl and the trade's words for the shape.
 SHAPE_ENDS: tuple[tuple[Fact, str], ...] = tuple(
     (

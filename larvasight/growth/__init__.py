@@ -1,7 +1,7 @@
 """How larvae grow: age to size and curl, their spread, and back to an age band."""
 
 from larvasight.geometry.facts import Fact
-from larvasight.growth import curve, egg, spread
+from larvasight.growth import curve, egg, inverse, spread
 from larvasight.growth.curve import (
     AGE_MAX_H,
     mean_curl_deg,
@@ -13,7 +13,7 @@ from larvasight.growth.egg import EGG_STAGE_H, EGG_STAGE_SD_H, EggPose, sample_e
 from larvasight.growth.inverse import BAND_SHARE, AgePosterior, age_posterior, looks_age_h
 from larvasight.growth.spread import BodySize, sample_body, sample_colony_rate
 
-FACTS: tuple[Fact, ...] = (*curve.FACTS, *spread.FACTS, *egg.FACTS)
+FACTS: tuple[Fact, ...] = (*curve.FACTS, *spread.FACTS, *egg.FACTS, *inverse.FACTS)
 
 __all__ = [
     "AGE_MAX_H",

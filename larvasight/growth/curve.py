@@ -18,26 +18,41 @@ AGE_MAX_H = 96.0
 _GRID_STEP_H = 0.05
 
 _HUMAN = "Human et al. 2013, BEEBOOK, Miscellaneous standard methods"
-_THRASY = f"Thrasyvoulou & Benton 1982, in {_HUMAN}, Table 9 (age_h = 1.41 + 32.60 mass_mg, labels swapped there)"
-_SERIES = "nudged between a series of daily weights (3.4 and 33.3 mg) and Nelson & Sturtevant 1924 from memory"
+_THRASY = (
+    f"Thrasyvoulou & Benton 1982, in {_HUMAN}, Table 9"
+    " (age_h = 1.41 + 32.60 mass_mg, labels swapped there)"
+)
+_INSTARS = (
+    "interpolated, checked against instar weight limits"
+    f" (Rembold et al. 1980, in {_HUMAN}, Table 8)"
+)
+_SERIES = "daily weights at bee-info.com (its source not given there)"
+_MEMORY = "Nelson & Sturtevant 1924 from memory"
 
 MASS_KNOTS: tuple[tuple[float, Fact], ...] = tuple(
-    (age_h, Fact(name=f"mass_mg at {age_h:g} h", value=mass_mg, unit="mg", label=label, source=source))
+    (
+        age_h,
+        Fact(name=f"mass at {age_h:g} h", value=mass_mg, unit="mg", label=label, source=source),
+    )
     for age_h, mass_mg, label, source in (
         (0.0, 0.11, Label.DERIVED, "65 % of the new-laid egg's weight (Woyke 1998, abstract)"),
         (12.0, 0.34, Label.DERIVED, f"between Wang 1965 (0.36 mg) and {_THRASY}"),
-        (24.0, 0.69, Label.PUBLISHED, _THRASY),
-        (36.0, 1.55, Label.DERIVED, "interpolated, checked against instar weight limits (Rembold et al. 1980)"),
-        (48.0, 3.6, Label.DERIVED, _SERIES),
-        (60.0, 11.0, Label.DERIVED, "interpolated, checked against instar weight limits (Rembold et al. 1980)"),
-        (72.0, 30.0, Label.DERIVED, _SERIES),
-        (84.0, 58.0, Label.DERIVED, "interpolated, checked against instar weight limits (Rembold et al. 1980)"),
-        (96.0, 100.0, Label.DERIVED, "a series of daily weights (100.1 mg on the 4th day) and memory agree"),
+        (24.0, 0.69, Label.DERIVED, f"computed from {_THRASY}"),
+        (36.0, 1.55, Label.DERIVED, _INSTARS),
+        (48.0, 3.6, Label.DERIVED, f"between 3.4 mg of {_SERIES} and 4.7 mg of {_MEMORY}"),
+        (60.0, 11.0, Label.DERIVED, _INSTARS),
+        (72.0, 30.0, Label.DERIVED, f"between 33.3 mg of {_SERIES} and 24.6 mg of {_MEMORY}"),
+        (84.0, 58.0, Label.DERIVED, _INSTARS),
+        (96.0, 100.0, Label.DERIVED, f"100.1 mg of {_SERIES}; 94.7 mg of {_MEMORY}"),
     )
 )
 
 BODY_DENSITY = Fact(
-    name="body density", value=1.05, unit="mg/mm3", label=Label.DERIVED, source="water-rich soft tissue; judgement"
+    name="body density",
+    value=1.05,
+    unit="mg/mm3",
+    label=Label.DERIVED,
+    source="water-rich soft tissue: judgement",
 )
 BODY_FILL = Fact(
     name="body volume over length x width^2",
@@ -46,29 +61,43 @@ BODY_FILL = Fact(
     label=Label.DERIVED,
     source="cylinder with rounded ends",
 )
+_HEADS = (
+    "judgement; makes the body 1.0-1.1 head diameters wide after each moult and 1.3-1.6 in the"
+    f" middle of instars 1-4 (Rembold et al. 1980, in {_HUMAN}, Table 8)"
+)
 SLENDER_AT_HATCH = Fact(
     name="length over width at hatching",
     value=4.4,
     unit="ratio",
     label=Label.DERIVED,
-    source="body width 1.0-1.5 times the head diameters of Rembold et al. 1980",
+    source=_HEADS,
 )
 SLENDER_LATER = Fact(
-    name="length over width from 12 h",
+    name="length over width when settled",
     value=4.0,
     unit="ratio",
     label=Label.DERIVED,
-    source="body width 1.0-1.5 times the head diameters of Rembold et al. 1980",
+    source=_HEADS,
 )
 SLENDER_SETTLED = Fact(
-    name="age at which proportions settle", value=12.0, unit="h", label=Label.DERIVED, source="judgement"
+    name="age at which proportions settle",
+    value=12.0,
+    unit="h",
+    label=Label.DERIVED,
+    source="judgement",
 )
 
 _CURL_WHY = "chosen so that 12-24 h reads comma to half ring, 36 h a C, 48 h nearly closed"
-CURL_BASE = Fact(name="curl long before", value=40.0, unit="deg", label=Label.DERIVED, source=_CURL_WHY)
+CURL_BASE = Fact(
+    name="curl long before", value=40.0, unit="deg", label=Label.DERIVED, source=_CURL_WHY
+)
 CURL_RISE = Fact(name="curl gained", value=320.0, unit="deg", label=Label.DERIVED, source=_CURL_WHY)
-CURL_MIDDLE = Fact(name="age at half the gain", value=26.0, unit="h", label=Label.DERIVED, source=_CURL_WHY)
-CURL_PACE = Fact(name="pace of curling", value=10.0, unit="h", label=Label.DERIVED, source=_CURL_WHY)
+CURL_MIDDLE = Fact(
+    name="age at half the gain", value=26.0, unit="h", label=Label.DERIVED, source=_CURL_WHY
+)
+CURL_PACE = Fact(
+    name="pace of curling", value=10.0, unit="h", label=Label.DERIVED, source=_CURL_WHY
+)
 
 FACTS: tuple[Fact, ...] = (
     *(fact for _, fact in MASS_KNOTS),
@@ -120,7 +149,8 @@ def mean_width_mm(age_h: float) -> float:
 
 def mean_curl_deg(age_h: float) -> float:
     """Return the mean swept angle of the midline in degrees at ``age_h``."""
-    return CURL_BASE.value + CURL_RISE.value / (1.0 + math.exp(-(age_h - CURL_MIDDLE.value) / CURL_PACE.value))
+    paces = (age_h - CURL_MIDDLE.value) / CURL_PACE.value
+    return CURL_BASE.value + CURL_RISE.value / (1.0 + math.exp(-paces))
 
 
 def slenderness(age_h: float) -> float:

@@ -12,14 +12,17 @@ EGG_STAGE_H = Fact(
     value=74.0,
     unit="h",
     label=Label.DERIVED,
-    source="72-76 h at nest temperature; 3.12 +- 0.25 d (Morini & Bueno 1996, abstract)",
+    source=(
+        "middle of 72-76 h at nest temperature (honeybeesuite.com); 3.12 +- 0.25 d (Morini & Bueno"
+        " 1996, abstract)"
+    ),
 )
 EGG_STAGE_SD_H = Fact(
     name="spread of the egg stage (SD)",
     value=4.0,
     unit="h",
     label=Label.DERIVED,
-    source="Collins 2004 (hatching watched from 65 to 93 h); judgement",
+    source="Collins 2004, abstract (hatching watched from 65 to 93 h); judgement",
 )
 EGG_LENGTH_MM = Fact(
     name="length of a new-laid egg",
@@ -33,34 +36,76 @@ EGG_LENGTH_CV = Fact(
     value=0.06,
     unit="share",
     label=Label.DERIVED,
-    source="reported range 1.3-1.8 mm read as +- 2.5 SD",
+    source=(
+        "1.3-1.8 mm (bee-info.com) read as +- 2.5 SD, rounded down: that range holds eggs of all"
+        " ages and queens"
+    ),
 )
 EGG_WIDTH_MM = Fact(
-    name="width of a new-laid egg", value=0.38, unit="mm", label=Label.DERIVED, source="reported as 0.4 mm, rounded"
+    name="width of a new-laid egg",
+    value=0.38,
+    unit="mm",
+    label=Label.DERIVED,
+    source="between 0.368 mm (Woyke 1994, abstract) and 0.4 mm (beelifeinfo.com)",
 )
 EGG_SHRUNK_SHARE = Fact(
     name="egg length at its smallest against new-laid",
     value=0.91,
     unit="share",
     label=Label.PUBLISHED,
-    source="Woyke 1998 (abstract), at 52-57 h",
+    source="Woyke 1998, abstract (at 52.5-57 h)",
+)
+EGG_SHRUNK_AT_H = Fact(
+    name="hours after laying at which an egg is smallest",
+    value=55.0,
+    unit="h",
+    label=Label.DERIVED,
+    source="middle of 52.5-57 h (Woyke 1998, abstract), rounded",
 )
 EGG_HATCHING_SHARE = Fact(
     name="egg length at hatching against new-laid",
     value=0.93,
     unit="share",
     label=Label.PUBLISHED,
-    source="Woyke 1998 (abstract)",
+    source="Woyke 1998, abstract",
 )
 EGG_UPRIGHT_SHARE = Fact(
     name="eggs left upright until hatching",
     value=0.25,
     unit="share",
     label=Label.DERIVED,
-    source="some eggs do not move before hatching (Woyke 1987, DuPraw 1960 as quoted); share is judgement",
+    source=(
+        "some eggs do not move before hatching (Woyke 1987 and DuPraw 1960, as quoted); the share"
+        " is judgement"
+    ),
+)
+# Hours since laying and the lean usually taught there: upright, leaning, lying.
+LEAN_KNOTS: tuple[tuple[float, Fact], ...] = tuple(
+    (
+        laid_h,
+        Fact(
+            name=f"usual lean of an egg {laid_h:g} h after laying",
+            value=lean_deg,
+            unit="deg",
+            label=Label.DERIVED,
+            source="usual teaching: upright, leaning, lying by day; the angles are judgement",
+        ),
+    )
+    for laid_h, lean_deg in ((0.0, 4.0), (24.0, 18.0), (48.0, 50.0), (72.0, 82.0))
 )
 LEAN_SD_DEG = Fact(
-    name="spread of an egg's lean (SD)", value=20.0, unit="deg", label=Label.DERIVED, source="judgement"
+    name="spread of an egg's lean (SD)",
+    value=20.0,
+    unit="deg",
+    label=Label.DERIVED,
+    source="judgement",
+)
+LEAN_UPRIGHT_SD_DEG = Fact(
+    name="spread of an upright egg's lean (SD)",
+    value=8.0,
+    unit="deg",
+    label=Label.DERIVED,
+    source="judgement",
 )
 
 FACTS: tuple[Fact, ...] = (
@@ -70,15 +115,16 @@ FACTS: tuple[Fact, ...] = (
     EGG_LENGTH_CV,
     EGG_WIDTH_MM,
     EGG_SHRUNK_SHARE,
+    EGG_SHRUNK_AT_H,
     EGG_HATCHING_SHARE,
     EGG_UPRIGHT_SHARE,
+    *(fact for _, fact in LEAN_KNOTS),
     LEAN_SD_DEG,
+    LEAN_UPRIGHT_SD_DEG,
 )
 
-# Hours since laying and the lean usually taught (upright, leaning, lying): derived.
-_LEAN_KNOTS_H = (0.0, 24.0, 48.0, 72.0)
-_LEAN_KNOTS_DEG = (4.0, 18.0, 50.0, 82.0)
-_SHRUNK_AT_H = 55.0
+# An egg that usually leans less than this counts as upright, degrees.
+_UPRIGHT_TO_DEG = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +141,7 @@ def egg_size_share(laid_h: float) -> float:
     return float(
         np.interp(
             laid_h,
-            (0.0, _SHRUNK_AT_H, EGG_STAGE_H.value),
+            (0.0, EGG_SHRUNK_AT_H.value, EGG_STAGE_H.value),
             (1.0, EGG_SHRUNK_SHARE.value, EGG_HATCHING_SHARE.value),
         )
     )
@@ -127,10 +173,13 @@ def sample_egg(age_h: float, rng: np.random.Generator) -> EggPose:
     require_between("age_h", age_h, -90.0, 0.0)
     laid_h = max(0.0, age_h + EGG_STAGE_H.value)
     share = egg_size_share(laid_h) * float(np.exp(rng.normal(0.0, EGG_LENGTH_CV.value)))
-    usual_deg = float(np.interp(laid_h, _LEAN_KNOTS_H, _LEAN_KNOTS_DEG))
+    usual_deg = float(
+        np.interp(laid_h, [at_h for at_h, _ in LEAN_KNOTS], [f.value for _, f in LEAN_KNOTS])
+    )
     if rng.random() < EGG_UPRIGHT_SHARE.value:
-        usual_deg = _LEAN_KNOTS_DEG[0]
-    lean_deg = abs(rng.normal(usual_deg, LEAN_SD_DEG.value if usual_deg > 10.0 else 8.0))
+        usual_deg = LEAN_KNOTS[0][1].value
+    spread = LEAN_SD_DEG if usual_deg > _UPRIGHT_TO_DEG else LEAN_UPRIGHT_SD_DEG
+    lean_deg = abs(rng.normal(usual_deg, spread.value))
     return EggPose(
         length_mm=EGG_LENGTH_MM.value * share,
         width_mm=EGG_WIDTH_MM.value * share,

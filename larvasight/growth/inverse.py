@@ -1,5 +1,6 @@
 """From a measured length and curl back to an age: the band, and chances of a span."""
 
+import math
 from dataclasses import dataclass
 from functools import cache
 
@@ -7,12 +8,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.errors import require_between, require_positive
+from larvasight.geometry.facts import Fact, Label
 from larvasight.growth.curve import AGE_MAX_H, mean_table
 from larvasight.growth.spread import COLONY_RATE_SD, CURL_SD, LENGTH_CV
 
-BAND_SHARE = 0.8
 # A closed disc: the curl is at least this, however much more cannot be seen.
-CLOSED_FROM_DEG = 300.0
+CLOSED_FROM = Fact(
+    name="curl from which a body can look closed",
+    value=300.0,
+    unit="deg",
+    label=Label.DERIVED,
+    source="judgement: from there the gap between the ends is narrower than the body",
+)
+
+FACTS: tuple[Fact, ...] = (CLOSED_FROM,)
+
+BAND_SHARE = 0.8
+CLOSED_FROM_DEG = CLOSED_FROM.value
 _GRID_STEP_H = 0.25
 _RATES_SD = np.linspace(-2.5, 2.5, 21)
 
@@ -21,7 +33,8 @@ _RATES_SD = np.linspace(-2.5, 2.5, 21)
 class AgePosterior:
     """What length and curl say about age under a flat prior over 0-96 h.
 
-    ``ages_h`` and ``weights`` have shape (N,); the weights sum to 1.
+    ``ages_h`` and ``weights`` have shape (N,); the weights sum to 1. Each age stands for
+    the span half-way to its neighbours.
     """
 
     ages_h: NDArray[np.float64]
@@ -29,9 +42,7 @@ class AgePosterior:
 
     def quantile_h(self, share: float) -> float:
         """Return the age below which ``share`` of the probability lies, h."""
-        edges_h = np.append(self.ages_h - _GRID_STEP_H / 2.0, self.ages_h[-1] + _GRID_STEP_H / 2.0)
-        below = np.concatenate([[0.0], np.cumsum(self.weights)])
-        return float(np.clip(np.interp(share, below, edges_h), 0.0, AGE_MAX_H))
+        return float(np.interp(share, *self._below()))
 
     def band_h(self, share: float = BAND_SHARE) -> tuple[float, float]:
         """Return the equal-tailed band that holds ``share`` of the probability, h."""
@@ -40,8 +51,15 @@ class AgePosterior:
 
     def chance_between(self, low_h: float, high_h: float) -> float:
         """Return the probability that the age lies between two limits, h."""
-        inside = (self.ages_h >= low_h) & (self.ages_h <= high_h)
-        return float(self.weights[inside].sum())
+        below, edges_h = self._below()
+        low, high = np.interp((low_h, high_h), edges_h, below)
+        return float(high - low)
+
+    def _below(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the probability below each edge between ages, and the edges, h."""
+        between_h = (self.ages_h[1:] + self.ages_h[:-1]) / 2.0
+        edges_h = np.concatenate([self.ages_h[:1], between_h, self.ages_h[-1:]])
+        return np.concatenate([[0.0], np.cumsum(self.weights)]), edges_h
 
 
 def age_posterior(
@@ -72,9 +90,12 @@ def age_posterior(
     Raises
     ------
     ValueError
-        If ``length_mm`` is not above 0 or ``curl_deg`` lies outside 0-400.
+        If ``length_mm`` is not above 0, ``curl_deg`` lies outside 0-400 or a standard
+        deviation is negative or not a number.
     """
     require_positive("length_mm", length_mm)
+    require_between("length_mm_sd", length_mm_sd, 0.0, math.inf)
+    require_between("curl_deg_sd", curl_deg_sd, 0.0, math.inf)
     ages_h, log_lengths, curls_deg = _spread_table()
     length_sd = np.hypot(LENGTH_CV.value, length_mm_sd / length_mm)
     log_chance = -0.5 * ((np.log(length_mm) - log_lengths) / length_sd) ** 2
@@ -86,6 +107,8 @@ def age_posterior(
         log_chance = log_chance - 0.5 * ((curl_deg - curls_deg) / curl_sd) ** 2
     chance = np.exp(log_chance - log_chance.max()) * np.exp(-0.5 * _RATES_SD**2)
     weights = chance.sum(axis=1)
+    # The first and the last age stand for half a step only.
+    weights[[0, -1]] *= 0.5
     return AgePosterior(ages_h=ages_h, weights=weights / weights.sum())
 
 

@@ -12,10 +12,17 @@ LENGTH_CV = Fact(
     value=0.065,
     unit="share",
     label=Label.DERIVED,
-    source="head diameter CV 5-8 % within an instar (Rembold et al. 1980; Michelette & Soares 1993)",
+    source=(
+        "head diameter CV 5-8 % within an instar, 3-10 % at the extremes (Rembold et al. 1980;"
+        " Michelette & Soares 1993, both in Human et al. 2013, BEEBOOK, Table 8)"
+    ),
 )
 SLENDER_CV = Fact(
-    name="spread of length over width (CV)", value=0.04, unit="share", label=Label.DERIVED, source="judgement"
+    name="spread of length over width (CV)",
+    value=0.04,
+    unit="share",
+    label=Label.DERIVED,
+    source="judgement",
 )
 CURL_SD = Fact(
     name="spread of curl at one age (SD)",
@@ -31,11 +38,31 @@ COLONY_RATE_SD = Fact(
     label=Label.DERIVED,
     source="judgement: colony, season and food; no published figure found",
 )
-# A body can lie neither straighter than a faint bow nor far past a closed ring: derived.
-CURL_DRAWN_MIN_DEG = 8.0
-CURL_DRAWN_MAX_DEG = 385.0
+CURL_DRAWN_MIN = Fact(
+    name="least curl drawn",
+    value=8.0,
+    unit="deg",
+    label=Label.DERIVED,
+    source="judgement: a body lies no straighter than a faint bow",
+)
+CURL_DRAWN_MAX = Fact(
+    name="greatest curl drawn",
+    value=385.0,
+    unit="deg",
+    label=Label.DERIVED,
+    source="judgement: a body lies not far past a closed ring",
+)
+CURL_DRAWN_MIN_DEG = CURL_DRAWN_MIN.value
+CURL_DRAWN_MAX_DEG = CURL_DRAWN_MAX.value
 
-FACTS: tuple[Fact, ...] = (LENGTH_CV, SLENDER_CV, CURL_SD, COLONY_RATE_SD)
+FACTS: tuple[Fact, ...] = (
+    LENGTH_CV,
+    SLENDER_CV,
+    CURL_SD,
+    COLONY_RATE_SD,
+    CURL_DRAWN_MIN,
+    CURL_DRAWN_MAX,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
