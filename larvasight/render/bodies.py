@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from larvasight.geometry import fit_circle
 from larvasight.render.scene import FIRST_LOOK, Egg, Larva
+from larvasight.render.second_look import SECOND_LOOK, second_heading_rad, second_radius_share
 
 Floats = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -55,6 +56,7 @@ def first_radius_share(larva: Larva, along: Floats) -> Floats:
 
 BODY_SHAPES: Final[Mapping[str, BodyShape]] = {
     FIRST_LOOK: BodyShape(heading_rad=first_heading_rad, radius_share=first_radius_share),
+    SECOND_LOOK: BodyShape(heading_rad=second_heading_rad, radius_share=second_radius_share),
 }
 
 
@@ -155,7 +157,8 @@ def egg_tube(egg: Egg, floor_depth_mm: Callable[[Floats], Floats]) -> Tube:
         [math.cos(math.radians(egg.azimuth_deg)), math.sin(math.radians(egg.azimuth_deg))]
     )
     table = 0.5 * (1.0 - np.cos(np.pi * np.linspace(0.0, 1.0, _TABLE)))
-    radius = 0.5 * egg.width_mm * (1.0 - np.abs(2.0 * table - 1.0) ** 6.0) ** 0.5
+    radius = 0.5 * egg.width_mm * (1.0 - np.abs(2.0 * table - 1.0) ** 4.5) ** 0.5
+    radius = radius * (0.90 + 0.10 * np.sin(np.pi * (table - 0.15)))
     foot = np.array(egg.offset_xy_mm)
     # It cannot lean into a floor that rises before it.
     rise = float(np.diff(floor_depth_mm(np.stack([foot + 0.2 * way, foot + 1.0 * way])))[0]) / -0.8

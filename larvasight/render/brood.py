@@ -12,6 +12,8 @@ from larvasight.render.comb import Ground
 from larvasight.render.jelly import JELLY_LOOKS, surface_slopes
 from larvasight.render.palette import linear_rgb
 from larvasight.render.scene import CombScene, Larva, LightKind, Pool, SceneCell
+from larvasight.render.second_brood import paint_second_body, paint_second_pool
+from larvasight.render.second_look import SECOND_LOOK
 from larvasight.render.textures import look_up, shifts
 from larvasight.render.tubefield import TubeField, tube_field
 from larvasight.render.view import cell_centre
@@ -23,10 +25,10 @@ Where = tuple[slice, slice]
 
 N_SEGMENTS = 13
 # Surface tension rounds a pool's corners: its outline is that of a floor at least this round.
-_POOL_ROUND = 0.6
+_POOL_ROUND = 0.72
 # Food darkens and climbs this far from a body, mm.
 _NEAR_BODY_MM = 0.5
-_BODY_RGB = (240.0, 229.0, 200.0)
+_BODY_RGB = (243.0, 226.0, 188.0)
 _EGG_RGB = (246.0, 243.0, 232.0)
 # Wet skin and food mirror a lamp this many times as bright as white paper under it.
 _WET_SHINE = 1.7
@@ -116,11 +118,15 @@ def paint_brood(
                 slope,
             )
     if cell.pool.amount is not Jelly.NONE:
-        _paint_pool(ground, cell, where, own, picture, depth, field, sub)
+        second = (scene.jelly_look or scene.look) == SECOND_LOOK
+        paint_pool = paint_second_pool if second else _paint_pool
+        paint_pool(ground, cell, where, own, picture, depth, field, sub)
     elif field is not None:
         _shade_contact(field, sub, picture, ground.index[sub] == number)
     if field is not None and tube is not None:
-        _paint_body(ground, cell, number, tube, field, sub, picture, depth, seen)
+        second = (scene.body_look or scene.look) == SECOND_LOOK
+        paint_body = paint_second_body if second else _paint_body
+        paint_body(ground, cell, number, tube, field, sub, picture, depth, seen)
 
 
 def _body_tile(ground: Ground, cell: SceneCell, tube: Tube, where: Where) -> Where:
@@ -224,7 +230,9 @@ def _paint_pool(
     cover = np.where(inside, look.cover(pool, np.maximum(thick, 0.0)), np.float32(0.0))
     tone: Plane = (one + np.float32(0.03) * cloud - np.float32(0.10) * near).astype(np.float32)
     wet = np.clip(thick * np.float32(40.0), 0.0, 1.0) * inside
-    shine = ground.light_look.glint(scene.light, -rise_x - lit.half[0], -rise_y - lit.half[1], 0.02)
+    shine = ground.light_look.glint(
+        scene.light, -rise_x - lit.half[0], -rise_y - lit.half[1], 0.008
+    )
     two = np.float32(2.0)
     mirrored = ground.sx[where] - two * rise_x, ground.sy[where] - two * rise_y
     shine *= ground.escapes(x, y, surface, *mirrored) * wet * np.float32(_WET_SHINE)
@@ -241,7 +249,7 @@ def _slow_slopes(x: Plane, y: Plane, seed: int) -> tuple[Plane, Plane]:
         angle, phase, waves = (
             rng.uniform(0, 2 * np.pi),
             rng.uniform(0, 2 * np.pi),
-            rng.uniform(0.9, 2.4),
+            rng.uniform(1.2, 3.6),
         )
         ax, ay = np.float32(np.cos(angle)), np.float32(np.sin(angle))
         wave = np.cos((x * ax + y * ay) * np.float32(waves) + np.float32(phase))
@@ -291,10 +299,13 @@ def _paint_body(
     nx, ny = field.nx, field.ny
     tone, bulge = _skin(cell, field, x, y)
     nz = np.sqrt(np.maximum(1.0 - nx * nx - ny * ny, np.float32(0.02)))
+    ball = np.float32(0.0 if larva is None else min(0.9 * larva.width_mm, 1.8))
     roll = np.float32(0.0 if larva is None else 0.25 * larva.roll)
     sx, sy = nx + field.tx * bulge * nz, ny + field.ty * bulge * nz
     facing = np.clip(_facing(lit, sx, sy, nz), 0.0, 1.3)
-    px, py = sx / nz - field.ty * roll, sy / nz + field.tx * roll
+    # Segments bulge across the body too, so that beads are round on large bodies.
+    px, py = sx + ball * nx, sy + ball * ny
+    px, py = px / nz - field.ty * roll, py / nz + field.tx * roll
     # Each segment is a small ball: it mirrors a lamp of any size as a bead.
     bead = replace(scene.light, kind=LightKind.HEADLAMP, size=min(scene.light.size, 0.08))
     shine = ground.light_look.glint(bead, px - lit.half[0], py - lit.half[1], 0.10)
@@ -327,6 +338,6 @@ def _skin(cell: SceneCell, field: TubeField, x: Plane, y: Plane) -> tuple[Plane,
     bulge = np.sin(turn) * np.float32(0.45) * strong
     groove = (np.float32(0.5) + np.float32(0.5) * np.cos(turn)) ** 8
     _, grain, _, _ = look_up(x, y, shift=shifts(cell.seed + 3, 1)[0], zoom=1.2)
-    tone = 1.0 - np.float32(0.10) * strong * groove - np.float32(0.10) * edge**5
+    tone = 1.0 - np.float32(0.075) * strong * groove * (1.0 - edge**4) - np.float32(0.09) * edge**6
     tone = tone + np.float32(0.015) * grain - np.float32(0.07) * field.in_fill
     return np.asarray(tone), np.asarray(bulge)

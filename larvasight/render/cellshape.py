@@ -84,6 +84,18 @@ class CellShape:
             gx, gy = gx + rate * x, gy + rate * y
         return gx, gy
 
+    def facets(self, x: Plane, y: Plane) -> tuple[NDArray[np.int32], Plane]:
+        """Return which rhombus of the floor a point lies on, 0 to 2, and how near it is to a fold.
+
+        The second plane is the height to the next rhombus's plane, mm: 0 on the fold.
+        """
+        a, b, c = (x * u + y * v for u, v in self.ridges)
+        first, second = (a >= b) & (a >= c), b >= c
+        facet = np.where(first, np.int32(0), np.where(second, np.int32(1), np.int32(2)))
+        highest = np.maximum(np.maximum(a, b), c)
+        middle = a + b + c - highest - np.minimum(np.minimum(a, b), c)
+        return facet, highest - middle
+
     def floor_depth(self, x: Plane, y: Plane, sx: Plane, sy: Plane) -> Plane:
         """Return the depth at which rays meet the floor, mm below the rims."""
         depth = np.full_like(x, _FLOOR_START_MM)

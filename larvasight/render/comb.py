@@ -17,7 +17,12 @@ from larvasight.render.view import View, lattice_basis, make_view, rim_plane
 Plane = NDArray[np.float32]
 Planes = NDArray[np.float32]
 
+# Part of a picture: rows and columns, as slices or as index arrays.
+Where = tuple[slice, slice] | tuple[NDArray[np.intp], NDArray[np.intp]]
+
 NO_CELL = -1
+# Hollows are painted in bands of rows that stay in the processor's cache.
+_BAND_ROWS = 48
 
 
 @dataclass(frozen=True)
@@ -50,7 +55,7 @@ class Ground:
         """True where a ray passes through an opening."""
         return np.asarray(self.open_share > 0.5)
 
-    def lamp(self, x: Plane, y: Plane, where: tuple[slice, slice]) -> tuple[Plane, Plane]:
+    def lamp(self, x: Plane, y: Plane, where: Where) -> tuple[Plane, Plane]:
         """Return the slopes to the lamp from points in the cells' own frames."""
         return lamp_slopes(self.scene.light, x + self.axis_x[where], y + self.axis_y[where])
 
@@ -60,7 +65,7 @@ class Ground:
         y: Plane,
         depth: Plane,
         lamp: tuple[Plane, Plane],
-        where: tuple[slice, slice],
+        where: Where,
     ) -> Plane:
         """Return the share of the lamp seen through the opening from points in a cell."""
         reach = self.shape.reach(x + lamp[0] * depth, y + lamp[1] * depth)
@@ -177,22 +182,31 @@ def paint_hollows(ground: Ground) -> tuple[Planes, Plane]:
     depth_mm : ndarray of shape (H, W), float32
         Depth below the rims of what is seen.
     """
-    shape, comb, whole = ground.shape, ground.scene.comb, (slice(None), slice(None))
-    x, y, sx, sy = ground.x, ground.y, ground.sx, ground.sy
+    picture = np.empty((3, *ground.x.shape), dtype=np.float32)
+    depth = np.empty(ground.x.shape, dtype=np.float32)
+    for top in range(0, len(depth), _BAND_ROWS):
+        rows = slice(top, top + _BAND_ROWS)
+        picture[:, rows], depth[rows] = _hollow_band(ground, (rows, slice(None)))
+    return picture, depth
+
+
+def _hollow_band(ground: Ground, band: tuple[slice, slice]) -> tuple[Planes, Plane]:
+    shape, comb = ground.shape, ground.scene.comb
+    x, y, sx, sy = ground.x[band], ground.y[band], ground.sx[band], ground.sy[band]
     floor_depth = shape.floor_depth(x, y, sx, sy)
     wall_depth, wall_nx, wall_ny = shape.wall_hit(x, y, sx, sy)
     seam_mm = wall_depth - floor_depth
     on_wall = seam_mm < 0.0
     depth = np.maximum(np.minimum(wall_depth, floor_depth), 0.0)
     px, py = x + sx * depth, y + sy * depth
-    lamp = ground.lamp(px, py, whole)
-    key = ground.lit(px, py, depth, lamp, whole)
+    lamp = ground.lamp(px, py, band)
+    key = ground.lit(px, py, depth, lamp, band)
 
     turn_x, turn_y = shape.normals[0]
     down = np.where(on_wall, depth, np.float32(CELL_DEPTH_MM))  # unrolls walls; floors stay flat
     cloud, grain, bump_x, bump_y = look_up(
-        px + ground.axis_x + down * turn_x,
-        py + ground.axis_y + down * turn_y,
+        px + ground.axis_x[band] + down * turn_x,
+        py + ground.axis_y[band] + down * turn_y,
         shift=shifts(comb.texture_seed + 1, 1)[0],
     )
     rise_x, rise_y = shape.floor_slopes(px, py)
@@ -219,13 +233,15 @@ def paint_hollows(ground: Ground) -> tuple[Planes, Plane]:
     patch = np.clip(patch, 0.3, 1.8) * (1.0 - np.float32(0.55 * comb.stain) * dirt)
     # Lit walls throw light back: what faces away from the lamp is a little brighter at depth.
     sun_x, sun_y = ground.scene.light.slope_xy
-    turned = np.float32(-0.4 / (np.hypot(sun_x, sun_y) + 0.05))
+    turned = np.float32(-0.55 / (np.hypot(sun_x, sun_y) + 0.05))
     side = np.where(
-        on_wall, wall_nx * sun_x + wall_ny * sun_y, (nx * sun_x + ny * sun_y) * np.float32(1.3)
+        on_wall, wall_nx * sun_x + wall_ny * sun_y, (nx * sun_x + ny * sun_y) * np.float32(1.2)
     )
+    if comb.cocoon < 1.0:
+        patch = patch * np.where(on_wall, np.float32(1.0), _rhombi_tone(ground, band, px, py))
     ambient = ground.ambient(depth) * seam * (1.0 + np.clip(side * turned, -0.5, 0.5))
 
-    glitter = _floor_glitter(ground, nx, ny, lamp, key, grain)
+    glitter = _floor_glitter(ground, band, nx, ny, lamp, key, grain)
     glitter = np.where(on_wall, np.float32(0.0), glitter)
     picture = ground.colours.compose_hollow(
         ground.scene.light,
@@ -239,14 +255,31 @@ def paint_hollows(ground: Ground) -> tuple[Planes, Plane]:
     return picture, depth
 
 
+def _rhombi_tone(ground: Ground, band: tuple[slice, slice], px: Plane, py: Plane) -> Plane:
+    """Return the tone of a floor's three rhombi: each backs another cell, folds are thick wax."""
+    comb = ground.scene.comb
+    facet, fold_mm = ground.shape.facets(px, py)
+    rng = np.random.default_rng(comb.texture_seed + 3)
+    # Cells alike but for chance: the last row stands for places without a cell.
+    tones = 1.0 + 0.16 * rng.uniform(-1.0, 1.0, (len(ground.scene.cells) + 1, 3))
+    tones += 0.10 * rng.uniform(-1.0, 1.0, 3)
+    tone = tones.astype(np.float32)[ground.index[band], facet]
+    tone += np.float32(0.22) * np.exp(fold_mm * fold_mm * np.float32(-120.0))
+    return np.asarray(1.0 + (tone - 1.0) * np.float32(1.0 - comb.cocoon))
+
+
 def _floor_glitter(
-    ground: Ground, nx: Plane, ny: Plane, lamp: tuple[Plane, Plane], key: Plane, grain: Plane
+    ground: Ground,
+    band: tuple[slice, slice],
+    nx: Plane,
+    ny: Plane,
+    lamp: tuple[Plane, Plane],
+    key: Plane,
+    grain: Plane,
 ) -> Plane:
     comb = ground.scene.comb
-    half_x, half_y = (
-        (lamp[0] - ground.sx) * np.float32(0.5),
-        (lamp[1] - ground.sy) * np.float32(0.5),
-    )
+    half_x = (lamp[0] - ground.sx[band]) * np.float32(0.5)
+    half_y = (lamp[1] - ground.sy[band]) * np.float32(0.5)
     mx, my = nx - half_x, ny - half_y
     miss = mx * mx + my * my
     wide = np.exp(miss * np.float32(-3.5))
@@ -306,7 +339,7 @@ def paint_rims(ground: Ground, picture: Planes) -> None:
         1.0
         + np.float32(0.06 + 0.10 * comb.stain) * cloud
         + np.float32(0.08) * grain
-        - np.float32(0.25) * fall * fall,
+        - np.float32(0.36) * fall * fall,
         0.25,
         1.6,
     )

@@ -85,7 +85,7 @@ def paint_capping(ground: Ground, number: int, where: Where, picture: Planes, de
     share = np.clip((edge_mm + np.float32(0.05) * grain) * np.float32(5.0), 0.0, 1.0) * own
     radius = np.sqrt(x * x + y * y) / np.float32(shape.half_pitch_mm)
     # Domed in the middle, with a shallow groove where it meets the rims.
-    dome = np.float32(rng.uniform(0.12, 0.40)) * radius
+    dome = np.float32(rng.uniform(0.2, 0.55)) * radius
     groove = np.exp(edge_mm * edge_mm * np.float32(-18.0)) * np.float32(0.35)
     slope = (dome - groove) / (radius * np.float32(shape.half_pitch_mm) + np.float32(0.05))
     nx, ny = x * slope + np.float32(0.14) * bump_x, y * slope + np.float32(0.14) * bump_y

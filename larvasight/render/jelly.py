@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from larvasight.render.palette import RGB, linear_rgb
 from larvasight.render.scene import FIRST_LOOK, Pool
+from larvasight.render.second_look import SECOND_LOOK, second_albedo, second_cover
 
 Plane = NDArray[np.float32]
 
@@ -40,12 +41,13 @@ def first_cover(pool: Pool, thick_mm: Plane) -> Plane:
 def first_albedo(pool: Pool) -> RGB:
     """Return the colour of food: milky white, a little grey and yellow when clear."""
     clear = 1.0 / (1.0 + 0.25 * pool.opacity_per_mm)
-    base = np.array([232.0, 220.0, 194.0]) - clear * np.array([18.0, 22.0, 40.0])
+    base = np.array([234.0, 219.0, 188.0]) - clear * np.array([14.0, 20.0, 40.0])
     return linear_rgb((float(base[0]), float(base[1]), float(base[2])), pool.tint_rgb)
 
 
 JELLY_LOOKS: Final[Mapping[str, JellyLook]] = {
     FIRST_LOOK: JellyLook(cover=first_cover, albedo=first_albedo),
+    SECOND_LOOK: JellyLook(cover=second_cover, albedo=second_albedo),
 }
 
 
@@ -74,7 +76,7 @@ def surface_slopes(
     gx, gy = floor_slopes
     steep = np.sqrt(gx * gx + gy * gy) + np.float32(0.05)
     gap = np.maximum(thick_mm, 0.0) / steep
-    patch = np.clip(np.float32(0.75) + np.float32(0.55) * ripple[2], 0.1, 1.6)
+    patch = np.clip(np.float32(0.65) + np.float32(0.75) * ripple[2], 0.0, 1.7)
     climb = np.float32(SHORE_CLIMB_MM / SHORE_CLIMB_WIDTH_MM) * np.exp(
         gap * np.float32(-1.0 / SHORE_CLIMB_WIDTH_MM)
     )
@@ -87,5 +89,5 @@ def surface_slopes(
         )
         climb = climb * patch
         rise_x, rise_y = rise_x - bx * climb, rise_y - by * climb
-    amount = np.float32(0.05 * pool.ripple)
+    amount = np.float32(0.04 * pool.ripple)
     return rise_x + amount * ripple[0], rise_y + amount * ripple[1]

@@ -8,11 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.render.scene import FIRST_LOOK, BeeShadow, Light, LightKind
+from larvasight.render.second_look import SECOND_LOOK, second_blur_mm, second_glint
 
 Plane = NDArray[np.float32]
 
 # Narrowest highlight, as a slope: wet surfaces are never perfectly flat.
-GLINT_MIN_SLOPE = 0.035
+GLINT_MIN_SLOPE = 0.025
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,14 +32,16 @@ class LightLook:
 def first_glint(light: Light, mx: Plane, my: Plane, roughness: float) -> Plane:
     """Return the mirrored lamp: ring, disc or pane, its edge softened by the roughness."""
     half = max(0.5 * light.size, GLINT_MIN_SLOPE)
-    edge = 0.35 * half + roughness
+    edge = 0.3 * half + roughness
     # The same light from a larger lamp makes a larger and fainter reflection.
     gain = (GLINT_MIN_SLOPE / half) ** 1.5
     if light.kind is LightKind.RING:
-        gain = 0.4
-        miss = np.abs(np.sqrt(mx * mx + my * my) - half) - np.float32(0.15 * half)
+        gain = 0.18
+        miss = np.abs(np.sqrt(mx * mx + my * my) - half) - np.float32(0.10 * half)
     elif light.kind is LightKind.WINDOW:
-        miss = np.maximum(np.abs(mx), 0.7 * np.abs(my)) - np.float32(half)
+        square = mx * mx + np.float32(0.5) * my * my
+        miss = np.sqrt(square) - np.float32(0.6 * half)
+        edge, gain = half + roughness, 0.3 * gain
     else:
         miss = np.sqrt(mx * mx + my * my) - np.float32(half)
     shine = np.clip(1.0 - miss / np.float32(edge), 0.0, 1.0)
@@ -52,6 +55,7 @@ def first_blur_mm(light: Light, depth_mm: Plane) -> Plane:
 
 LIGHT_LOOKS: Final[Mapping[str, LightLook]] = {
     FIRST_LOOK: LightLook(glint=first_glint, blur_mm=first_blur_mm),
+    SECOND_LOOK: LightLook(glint=second_glint, blur_mm=second_blur_mm),
 }
 
 

@@ -8,8 +8,10 @@ from numpy.typing import NDArray
 from larvasight.render.brood import paint_brood
 from larvasight.render.camera import photograph
 from larvasight.render.comb import Ground, make_ground, paint_hollows, paint_rims
+from larvasight.render.dirt import paint_floor_dirt, paint_loose_dirt
 from larvasight.render.fillings import paint_capping, paint_stores
 from larvasight.render.scene import CombScene
+from larvasight.render.second_light import relit
 from larvasight.render.view import cell_centre
 from larvasight.sheet import Content, Jelly
 
@@ -39,8 +41,9 @@ def paint(scene: CombScene) -> NDArray[np.uint8]:
 
 def paint_with_maps(scene: CombScene) -> Painted:
     """Return the picture of a scene and the map of visible bodies."""
-    ground = make_ground(scene)
+    ground = relit(make_ground(scene))
     picture, depth = paint_hollows(ground)
+    paint_floor_dirt(ground, picture)
     seen = np.zeros(depth.shape, dtype=np.int32)
     tiles = [cell_tile(ground, number) for number in range(len(scene.cells))]
     for number, cell in enumerate(scene.cells):
@@ -53,6 +56,7 @@ def paint_with_maps(scene: CombScene) -> Painted:
             cell.larva is not None or cell.egg is not None or cell.pool.amount is not Jelly.NONE
         ):
             paint_brood(ground, number, where, picture, depth, seen)
+    paint_loose_dirt(ground, picture)
     paint_rims(ground, picture)
     depth *= ground.open_share
     for number, cell in enumerate(scene.cells):

@@ -18,7 +18,8 @@ _WALL = ((248, 214, 120), (226, 156, 48), (160, 98, 50), (92, 56, 32))
 _FLOOR = ((240, 206, 120), (206, 144, 46), (134, 80, 38), (66, 41, 24))
 # How far light wanders in the wax: the share of light that still reaches the floor's depth.
 _OPEN_LOSS = (0.03, 0.05, 0.11, 0.22)
-_LEAK = (0.30, 0.26, 0.10, 0.02)
+_LEAK = (0.42, 0.36, 0.12, 0.02)
+_DIRT_PULL = (0.8, 1.0, 1.2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,12 +64,13 @@ class WaxColours:
             albedo = np.where(
                 on_wall, np.float32(self.wall[channel]), np.float32(self.floor[channel])
             )
-            albedo = albedo * patch
+            # Dirt and thick wax take more of the blue than of the red.
+            albedo = albedo * (1.0 + (patch - 1.0) * np.float32(_DIRT_PULL[channel]))
             # Light that has wandered through wax takes on its colour once more.
-            wandered = np.float32(0.45 + 0.55 * self.wall[channel])
+            wandered = np.float32(0.25 + 0.75 * self.wall[channel] / max(self.wall))
             incoming = key * np.float32(light.colour_rgb[channel])
             incoming += ambient * (np.float32(light.ambient_rgb[channel]) * wandered)
-            incoming += seep * np.float32(self.wall[channel])
+            incoming += seep * np.float32(self.wall[channel] * self.wall[channel])
             picture[channel] = albedo * incoming + glitter * np.float32(light.colour_rgb[channel])
         return picture
 

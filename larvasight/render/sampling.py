@@ -260,7 +260,7 @@ def sample_larva(
         larva = replace(larva, length_mm=larva.length_mm * share, width_mm=larva.width_mm * share)
         reach_mm = room_mm
     spare_mm = room_mm - reach_mm
-    usual_mm = 0.75 if wide else 0.55
+    usual_mm = 0.7 if wide else 0.4
     away_mm = min(abs(float(rng.normal(0.0, usual_mm))), spare_mm)
     angle_rad = float(rng.uniform(0.0, 2.0 * np.pi))
     return replace(
@@ -278,14 +278,14 @@ def sample_pool(
 ) -> Pool:
     """Draw the food of one cell; ``milk`` and ``tint`` are its comb's opacity per mm and colour."""
     kind = float(rng.random())
-    level_mm = float(rng.uniform(0.25, 0.42) if kind < 0.4 else rng.uniform(0.45, 0.9))
+    level_mm = float(rng.uniform(0.3, 0.46) if kind < 0.4 else rng.uniform(0.5, 0.95))
     if kind > 0.93 or (wide and kind > 0.85):
         level_mm = float(rng.uniform(1.1, 1.8))
     opacity = float(np.clip(milk * np.exp(rng.normal(0.0, 0.35 if not wide else 0.7)), 0.6, 25.0))
     ripple = float(rng.uniform(0.1, 0.7) if not wide else rng.uniform(0.0, 1.6))
     if age_h < FED_FROM_H or kind < (0.06 if not wide else 0.12):
         return Pool()
-    amount = Jelly.LITTLE if level_mm < 0.44 else Jelly.PLENTY
+    amount = Jelly.LITTLE if level_mm < 0.48 else Jelly.PLENTY
     return Pool(
         amount=amount, level_mm=level_mm, opacity_per_mm=opacity, tint_rgb=tint, ripple=ripple
     )

@@ -11,7 +11,7 @@ def sample_comb(rng: np.random.Generator, *, wide: bool, pitch_mm: float, clean:
     """Draw the wax of a comb; older wax mostly has thicker rims and rounder floors."""
     wax_age = float(rng.uniform(0.0, 1.0) if wide else rng.beta(1.3, 1.5))
     loose = 0.3 if wide else 0.12
-    cocoon = float(np.clip(1.4 * wax_age - 0.25 + rng.normal(0.0, loose), 0.0, 1.0))
+    cocoon = float(np.clip(1.7 * wax_age - 0.55 + rng.normal(0.0, loose), 0.0, 1.0))
     rim_half_mm = 0.13 + 0.20 * wax_age + abs(float(rng.normal(0.0, 0.05 if not wide else 0.1)))
     tint_spread = 0.16 if wide else 0.04
     r, g, b = np.exp(rng.normal(0.0, tint_spread, 3))
@@ -26,7 +26,7 @@ def sample_comb(rng: np.random.Generator, *, wide: bool, pitch_mm: float, clean:
         rim_half_mm=float(min(rim_half_mm, 0.55)),
         rim_ragged=float(np.clip(rng.beta(1.5, 3.0) * (1.3 if wide else 0.8), 0.0, 1.0)),
         corner_round=float(np.clip(0.2 + 0.7 * wax_age + rng.normal(0.0, 0.15), 0.0, 1.0)),
-        stain=float(rng.uniform(0.0, 1.0) if wide else rng.uniform(0.05, 0.55)),
+        stain=float(rng.uniform(0.0, 1.0) if wide else rng.uniform(0.05, 0.2 + 0.4 * wax_age)),
         crumbs=dirty * float(rng.uniform(0.0, 1.0) if wide else rng.uniform(0.0, 0.25)),
         shine=float(rng.uniform(0.0, 1.0) if wide else rng.uniform(0.1, 0.6)),
         pollen_flecks=dirty * float(max(0.0, rng.uniform(-0.6, 1.0)) if wide else 0.0),
@@ -61,7 +61,7 @@ def sample_light(rng: np.random.Generator, *, wide: bool, camera: Camera) -> Lig
     # A lamp near the lens leans with the camera.
     lean = math.tan(math.radians(camera.tilt_deg)) if height_mm < 1000.0 else 0.0
     lean_rad = math.radians(camera.tilt_direction_deg)
-    around = float(rng.uniform(0.30, 0.55) if not wide else np.exp(rng.uniform(-2.5, 0.2)))
+    around = float(rng.uniform(0.30, 0.55) if not wide else np.exp(rng.uniform(-1.9, 0.2)))
     return Light(
         kind=kind,
         slope_xy=(
@@ -133,11 +133,13 @@ def sample_camera(
         centre_xy_mm=(float(x), float(y)),
         focus_mm=focus_mm,
         defocus_px_per_mm=defocus,
-        blur_px=float(rng.uniform(0.45, 0.7) if not wide else rng.uniform(0.4, 0.6 + 1.8 * scale)),
+        blur_px=float(
+            rng.uniform(0.45, 0.7) if not wide else 0.4 + 2.0 * scale * rng.beta(1.0, 3.0)
+        ),
         motion_px=float(rng.uniform(1.0, 1.0 + 6.0 * scale)) if moved else 0.0,
         motion_deg=float(rng.uniform(0.0, 180.0)),
         noise=float(rng.uniform(0.6, 2.0) if not wide else np.exp(rng.uniform(-0.5, 2.2))),
-        exposure=float(np.exp(rng.normal(0.0, 0.08 if not wide else 0.35))),
+        exposure=float(np.exp(rng.normal(0.0 if not wide else 0.1, 0.08 if not wide else 0.35))),
         contrast=1.0 if not wide else float(rng.uniform(0.65, 1.35)),
         haze=0.0 if not wide else float(max(0.0, rng.uniform(-0.15, 0.15))),
         white_balance_rgb=(float(w[0]), float(w[1]), float(w[2])),

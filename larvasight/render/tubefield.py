@@ -7,6 +7,10 @@ from numpy.typing import NDArray
 
 from larvasight.render.bodies import Tube
 
+# Points compared at once: few enough for the cache, and for the matrix product to stay on one
+# thread, since waking the others costs more than the product.
+_CHUNK = 2048
+
 Floats = NDArray[np.float64]
 Plane = NDArray[np.float32]
 
@@ -93,9 +97,7 @@ def _part(tube: Tube, midline: Plane, u: Plane, v: Plane, rise: Plane, part: sli
     tangent = np.gradient(midline, axis=0)[part].astype(np.float32)
     length = np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), np.float32(1e-6))
     tangent /= length[:, None]
-    # The nearest midline point: |p|^2 is the same for all, so it is left out.
-    score = np.stack([u, v], axis=1) @ (-2.0 * line.T) + (line * line).sum(axis=1)
-    nearest = score.argmin(axis=1)
+    nearest = _nearest(np.stack([u, v], axis=1), line)
     dx, dy = u - line[nearest, 0], v - line[nearest, 1]
     tx, ty = tangent[nearest, 0], tangent[nearest, 1]
     ahead, side = dx * tx + dy * ty, dy * tx - dx * ty
@@ -121,6 +123,18 @@ def _part(tube: Tube, midline: Plane, u: Plane, v: Plane, rise: Plane, part: sli
     inverse = share * radius / np.maximum(distance * reach, np.float32(1e-6))
     nx, ny = (-ty * side + tx * beyond) * inverse, (tx * side + ty * beyond) * inverse
     return [reach - distance, height, nx, ny, tx, ty, place, np.sign(side) * share]
+
+
+def _nearest(points: Plane, line: Plane) -> NDArray[np.intp]:
+    """Return which point of a line is nearest to each of some points, shape (N,)."""
+    twice, square = -2.0 * line.T, (line * line).sum(axis=1)
+    nearest = np.empty(len(points), dtype=np.intp)
+    for start in range(0, len(points), _CHUNK):
+        # |p|^2 is the same for all points of the line, so it is left out.
+        score = points[start : start + _CHUNK] @ twice
+        score += square
+        nearest[start : start + _CHUNK] = score.argmin(axis=1)
+    return nearest
 
 
 def _radius_at(tube: Tube, along: Plane) -> Plane:
