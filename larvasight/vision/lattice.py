@@ -49,6 +49,9 @@ FIRST_MAX_PX = 400_000
 # pictures without comb reach about 0.8 (cells that fit perfectly: 1.7).
 SEED_SURE = 1.2
 SEED_MIN = 0.75
+# So many seeds of different lattices are followed, and none that is so far behind the best.
+SEEDS_MAX = 4
+SEED_BEHIND = 0.4
 
 # Fewer cells than this are no comb.
 CELLS_MIN = 4
@@ -174,7 +177,7 @@ def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = Non
         if best is not None and best.holds(seed):
             continue
         grown = _follow(picture, seed)
-        if best is None or grown.n_sure > best.n_sure:
+        if best is None or grown.weight > best.weight:
             best = grown
     if best is None:
         raise NoCombError(_why_not(picture))
@@ -190,9 +193,20 @@ class _Grown:
     board: Board
 
     @property
-    def n_sure(self) -> int:
-        """Number of cells more likely there than not."""
-        return int((_confidence(self.board) >= 0.5).sum())
+    def weight(self) -> float:
+        """Picture area that sure cells cover, px2, each counted by how distinct it is.
+
+        By area and not by number, since a lattice of small hexagons fits on one of large ones.
+        """
+        confidence = _confidence(self.board)
+        axial = self.board.axial(confidence >= 0.5).astype(float)
+        if not len(axial):
+            return 0.0
+        at = self.canvas.to_canvas(axial)
+        half = 0.5 * self.canvas.pitch * np.eye(2)
+        spans = [self.canvas.to_picture(at + h) - self.canvas.to_picture(at - h) for h in half]
+        area_px2 = np.abs(spans[0][:, 0] * spans[1][:, 1] - spans[0][:, 1] * spans[1][:, 0])
+        return float((area_px2 * self.board.distinct[confidence >= 0.5]).sum())
 
     def holds(self, seed: Seed) -> bool:
         """Tell whether a sure cell lies where a seed was found."""
@@ -206,9 +220,14 @@ class _Grown:
 def _seeds(picture: Picture, pitch_range_px: tuple[float, float]) -> list[Seed]:
     seeds = _checked(picture, guess_lattices(picture, pitch_range_px))
     if not seeds or seeds[0].score < SEED_SURE:
-        seeds += _checked(picture, trial_guesses(picture, pitch_range_px))
+        seeds = _checked(picture, trial_guesses(picture, pitch_range_px)) + seeds
         seeds.sort(key=lambda s: -s.score)
-    return [s for s in seeds if s.score >= max(SEED_MIN, seeds[0].score - 0.35)][:3]
+    chosen: list[Seed] = []
+    for seed in seeds:
+        good = seed.score >= max(SEED_MIN, seeds[0].score - SEED_BEHIND)
+        if good and len(chosen) < SEEDS_MAX and not any(seed.repeats(c) for c in chosen):
+            chosen.append(seed)
+    return chosen
 
 
 def _checked(picture: Picture, guesses: list[Guess]) -> list[Seed]:

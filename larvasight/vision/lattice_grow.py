@@ -87,7 +87,7 @@ class View:
 
 def view_of(canvas: Canvas) -> View:
     """Return a canvas with its maps."""
-    likeness = cell_likeness(rim_maps(canvas.gray, canvas.pitch), canvas.pitch)
+    likeness = cell_likeness(rim_maps(canvas.gray, canvas.pitch), canvas.inside, canvas.pitch)
     return View(canvas=canvas, likeness=likeness, distinct=distinctness(likeness, canvas.pitch))
 
 

@@ -38,6 +38,10 @@ RESPONSE_LOW = -1.5
 # as a cell itself is searched for, so that chance has the same room in both.
 CORNER_SLACK_PITCH = 0.19
 
+# Sides of which only some are in the picture may look like rims by chance: this is taken off the
+# mean over n of them, times 1/sqrt(n) less the same for all six.
+SIDE_CHANCE = 0.8
+
 # Shifts this close to whole pixels are rounded; a fiftieth of a pitch of 12 pixels.
 WHOLE_SHIFT_PX = 0.24
 
@@ -74,13 +78,17 @@ def rim_maps(gray: NDArray[np.float32], pitch_px: float, row_angle_deg: float = 
     return np.clip(best, RESPONSE_LOW, RESPONSE_HIGH, out=best)
 
 
-def cell_likeness(rims: Maps, pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
-    """Return the mean rim response over the six sides of a cell centred on each pixel.
+def cell_likeness(rims: Maps, inside: NDArray[np.bool_], pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
+    """Return the mean rim response over the sides of a cell centred on each pixel.
+
+    Sides outside the picture are left out; the fewer are seen, the more is taken off for chance.
 
     Parameters
     ----------
     rims : ndarray of shape (3, H, W), float32
         What `rim_maps` returned for the same pitch and direction.
+    inside : ndarray of shape (H, W), bool
+        Where there is picture.
     pitch_px : float
         Centre to centre of neighbouring cells, px.
     row_angle_deg : float
@@ -91,14 +99,17 @@ def cell_likeness(rims: Maps, pitch_px: float, row_angle_deg: float = 0.0) -> Ma
     ndarray of shape (H, W), float32
         Likeness in [-1.5, 2]; open cells reach 1-2, elsewhere it is about 0.
     """
-    height, width = rims.shape[1:]
-    total = np.zeros((height, width), np.float32)
+    seen = inside.astype(np.float32)
+    total, count = np.zeros_like(seen), np.zeros_like(seen)
     for k in range(3):
         angle_rad = math.radians(row_angle_deg + 60.0 * k)
-        step = (0.5 * pitch_px * math.cos(angle_rad), 0.5 * pitch_px * math.sin(angle_rad))
+        dx_px, dy_px = 0.5 * pitch_px * math.cos(angle_rad), 0.5 * pitch_px * math.sin(angle_rad)
+        rims_seen = rims[k] * seen
         for sign in (1.0, -1.0):
-            total += shifted(rims[k], sign * step[0], sign * step[1])
-    return total / np.float32(6.0)
+            total += shifted(rims_seen, sign * dx_px, sign * dy_px)
+            count += shifted(seen, sign * dx_px, sign * dy_px)
+    count = np.clip(count, 1.0, 6.0)
+    return np.asarray(total / count - SIDE_CHANCE * (1.0 / np.sqrt(count) - 1.0 / math.sqrt(6.0)), np.float32)
 
 
 def distinctness(likeness: Maps, pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
@@ -133,7 +144,7 @@ def distinctness(likeness: Maps, pitch_px: float, row_angle_deg: float = 0.0) ->
 
 
 def shifted(values: Maps, dx_px: float, dy_px: float) -> Maps:
-    """Return ``values`` sampled at ``(x + dx_px, y + dy_px)``, mirrored at the borders.
+    """Return ``values`` sampled at ``(x + dx_px, y + dy_px)``, 0 beyond the borders.
 
     A shift that is nearly a whole number of pixels is taken as one, which is much faster.
     """
@@ -141,11 +152,11 @@ def shifted(values: Maps, dx_px: float, dy_px: float) -> Maps:
     dx, dy = round(dx_px), round(dy_px)
     if max(abs(dx_px - dx), abs(dy_px - dy)) <= WHOLE_SHIFT_PX:
         left, top = max(-dx, 0), max(-dy, 0)
-        wide = cv2.copyMakeBorder(values, top, max(dy, 0), left, max(dx, 0), cv2.BORDER_REFLECT)
+        wide = cv2.copyMakeBorder(values, top, max(dy, 0), left, max(dx, 0), cv2.BORDER_CONSTANT, value=0.0)
         return np.asarray(wide[top + dy : top + dy + height, left + dx : left + dx + width], np.float32)
     move = np.array([[1.0, 0.0, dx_px], [0.0, 1.0, dy_px]], np.float32)
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    moved = cv2.warpAffine(values, move, (width, height), flags=flags, borderMode=cv2.BORDER_REFLECT)
+    moved = cv2.warpAffine(values, move, (width, height), flags=flags, borderMode=cv2.BORDER_CONSTANT)
     return np.asarray(moved, np.float32)
 
 

@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.geometry import NEIGHBOUR_STEPS_QR, lattice_vectors
+from larvasight.geometry import NEIGHBOUR_STEPS_QR, fold_row_angle_deg, lattice_vectors
 from larvasight.vision.lattice_frame import (
     AXIAL_TO_PLANE,
     Canvas,
@@ -19,8 +19,9 @@ from larvasight.vision.lattice_frame import (
     Points,
     affine_matrix,
     draw_canvas,
+    mean_pitch_px,
 )
-from larvasight.vision.lattice_frequency import Guess
+from larvasight.vision.lattice_frequency import SAME_ANGLE_DEG, SAME_PITCH_RATIO, Guess, row_angle_of_deg
 from larvasight.vision.lattice_rims import Maps, cell_likeness, distinctness, rim_maps, shifted
 
 # Pitch at which all pitches and directions are tried, px: rims are just resolved.
@@ -44,6 +45,9 @@ CHECK_ROUNDS = 2
 # from a cell's middle to a corner (0.29), so that corners are never taken for cells.
 NEIGHBOUR_SLACK_PITCH = 0.12
 
+# Seeds of one lattice this close together, in pitches, are the same.
+SAME_REACH_PITCH = 6.0
+
 # A few cells may look alike by chance: the mean over n cells is lowered by this over sqrt(n),
 # about the spread of likeness in pictures without comb.
 CHANCE_SPREAD = 0.5
@@ -63,6 +67,19 @@ class Seed:
 
     matrix: Points
     score: float
+
+    @property
+    def basis_px(self) -> Points:
+        """Axial steps (2, 2), one a row, px."""
+        return AXIAL_TO_PLANE @ self.matrix[:2, :2].T
+
+    def repeats(self, other: "Seed") -> bool:
+        """Tell whether both are the same lattice, seen at places close to each other."""
+        pitch_px = mean_pitch_px(self.basis_px)
+        turn_deg = row_angle_of_deg(self.basis_px) - row_angle_of_deg(other.basis_px)
+        near = float(np.hypot(*(self.matrix[:2, 2] - other.matrix[:2, 2]))) < SAME_REACH_PITCH * pitch_px
+        alike = abs(math.log(pitch_px / mean_pitch_px(other.basis_px))) < math.log(SAME_PITCH_RATIO)
+        return near and alike and abs(fold_row_angle_deg(turn_deg)) < SAME_ANGLE_DEG
 
 
 def trial_guesses(picture: Picture, pitch_range_px: tuple[float, float], limit: int = 4) -> list[Guess]:
@@ -98,7 +115,9 @@ def _try_pitch(picture: Picture, pitch_px: float) -> list[Guess]:
     guesses = []
     for step in range(round(60.0 / TRIAL_ANGLE_STEP_DEG)):
         angle_deg = step * TRIAL_ANGLE_STEP_DEG
-        likeness = cell_likeness(rim_maps(gray, TRIAL_PITCH_PX, angle_deg), TRIAL_PITCH_PX, angle_deg)
+        likeness = cell_likeness(
+            rim_maps(gray, TRIAL_PITCH_PX, angle_deg), inside, TRIAL_PITCH_PX, angle_deg
+        )
         distinct = distinctness(likeness, TRIAL_PITCH_PX, angle_deg)
         grouped = group_likeness(distinct, inside, lattice_vectors(TRIAL_PITCH_PX, angle_deg))
         top = int(grouped.argmax())
@@ -135,22 +154,14 @@ def group_likeness(likeness: Maps, inside: NDArray[np.bool_], basis: Points) -> 
     near = np.asarray(near, np.float32) * seen
     total, count = likeness * seen, seen.copy()
     for step in NEIGHBOUR_STEPS_QR:
-        dx, dy = np.array(step) @ basis
-        total += _moved_inside(near, dx, dy)
-        count += _moved_inside(seen, dx, dy)
+        # The slack covers the fraction of a pixel.
+        dx_px, dy_px = (float(round(d)) for d in np.array(step) @ basis)
+        total += shifted(near, dx_px, dy_px)
+        count += shifted(seen, dx_px, dy_px)
     count = np.maximum(count, 1.0)
     grouped = total / count - CHANCE_SPREAD / np.sqrt(count)
     grouped[~inside] = -1.0
     return grouped.astype(np.float32)
-
-
-def _moved_inside(values: Maps, dx_px: float, dy_px: float) -> Maps:
-    """Values sampled at whole-pixel steps away, 0 beyond the border (the slack covers the rest)."""
-    dx, dy = round(dx_px), round(dy_px)
-    height, width = values.shape
-    left, top = max(-dx, 0), max(-dy, 0)
-    wide = cv2.copyMakeBorder(values, top, max(dy, 0), left, max(dx, 0), cv2.BORDER_CONSTANT, value=0.0)
-    return np.asarray(wide[top + dy : top + dy + height, left + dx : left + dx + width], np.float32)
 
 
 def check_guess(picture: Picture, guess: Guess) -> Seed:
@@ -170,7 +181,7 @@ def check_guess(picture: Picture, guess: Guess) -> Seed:
     regular = CHECK_PITCH_PX * AXIAL_TO_PLANE
     for _ in range(CHECK_ROUNDS + 1):
         canvas = draw_canvas(picture, matrix, CHECK_PITCH_PX, part)
-        likeness = cell_likeness(rim_maps(canvas.gray, CHECK_PITCH_PX), CHECK_PITCH_PX)
+        likeness = cell_likeness(rim_maps(canvas.gray, CHECK_PITCH_PX), canvas.inside, CHECK_PITCH_PX)
         grouped = group_likeness(distinctness(likeness, CHECK_PITCH_PX), canvas.inside, regular)
         top = int(grouped.argmax())
         score = float(grouped.flat[top])
