@@ -53,12 +53,13 @@ def save_picture(path: Path, image: NDArray[np.uint8], distance_mm: float | None
     if distance_mm is not None:
         tenths = round(require_positive("distance_mm", distance_mm) * 10.0)
         exif.get_ifd(_EXIF_IFD)[_SUBJECT_DISTANCE] = IFDRational(tenths, 10_000)
+    written = exif.tobytes() if distance_mm is not None else b""
     stored = io.BytesIO()
     picture = Image.fromarray(image)
     if kind == ".png":
-        picture.save(stored, "PNG", compress_level=_PNG_COMPRESSION, exif=exif)
+        picture.save(stored, "PNG", compress_level=_PNG_COMPRESSION, exif=written)
     else:
-        picture.save(stored, "JPEG", quality=_JPEG_QUALITY, subsampling=0, exif=exif)
+        picture.save(stored, "JPEG", quality=_JPEG_QUALITY, subsampling=0, exif=written)
     data = stored.getvalue()
     try:
         path.write_bytes(data)

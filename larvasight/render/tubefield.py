@@ -10,6 +10,8 @@ from larvasight.render.bodies import Tube
 # Points compared at once: few enough for the cache, and for the matrix product to stay on one
 # thread, since waking the others costs more than the product.
 _CHUNK = 2048
+# A tube whose axis rises by less than this lies flat.
+_LEVEL_MOST_MM = 1e-6
 
 Floats = NDArray[np.float64]
 Plane = NDArray[np.float32]
@@ -71,17 +73,18 @@ def tube_field(tube: Tube, x: Plane, y: Plane, slope_xy: Floats) -> TubeField:
     midline = (flat_midline(tube, slope_xy) @ matrix).astype(np.float32)
     m = matrix.astype(np.float32)
     u, v = (x * m[0, 0] + y * m[0, 1]).ravel(), (x * m[1, 0] + y * m[1, 1]).ravel()
-    rise = (tube.depth_mm - tube.midline_xyz_mm[:, 2]).astype(np.float32)
-    if tube.split:
+    if np.ptp(tube.midline_xyz_mm[:, 2]) > _LEVEL_MOST_MM:
+        planes = _balls(tube, matrix, slope_xy, u, v)
+    elif tube.split:
         half = len(midline) // 2
         parts = [
-            _part(tube, midline, u, v, rise, slice(0, half + 1)),
-            _part(tube, midline, u, v, rise, slice(half, len(midline))),
+            _part(tube, midline, u, v, slice(0, half + 1)),
+            _part(tube, midline, u, v, slice(half, len(midline))),
         ]
         nearer = parts[1][0] > parts[0][0]
         planes = [np.where(nearer, b, a) for a, b in zip(*parts, strict=True)]
     else:
-        planes = _part(tube, midline, u, v, rise, slice(0, len(midline)))
+        planes = _part(tube, midline, u, v, slice(0, len(midline)))
     in_fill = np.zeros(u.shape, dtype=np.bool_)
     if tube.fill_mm > 0.0:
         planes, in_fill = _filled(
@@ -92,7 +95,7 @@ def tube_field(tube: Tube, x: Plane, y: Plane, slope_xy: Floats) -> TubeField:
     return TubeField(inside, height, nx, ny, tx, ty, along, across, in_fill.reshape(shape))
 
 
-def _part(tube: Tube, midline: Plane, u: Plane, v: Plane, rise: Plane, part: slice) -> list[Plane]:
+def _part(tube: Tube, midline: Plane, u: Plane, v: Plane, part: slice) -> list[Plane]:
     line, along = midline[part], tube.along[part].astype(np.float32)
     tangent = np.gradient(midline, axis=0)[part].astype(np.float32)
     length = np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), np.float32(1e-6))
@@ -117,12 +120,54 @@ def _part(tube: Tube, midline: Plane, u: Plane, v: Plane, rise: Plane, part: sli
         reach = radius + np.where(side * np.float32(tube.hollow) > 0.0, extra, np.float32(0.0))
     share = np.minimum(distance / np.maximum(reach, np.float32(1e-3)), 1.0)
     height = radius * np.sqrt(1.0 - share * share)
-    if np.ptp(rise) > 0.0:
-        height = height + rise[part][nearest]
     # Normal across the body, pointing away from the midline.
     inverse = share * radius / np.maximum(distance * reach, np.float32(1e-6))
     nx, ny = (-ty * side + tx * beyond) * inverse, (tx * side + ty * beyond) * inverse
     return [reach - distance, height, nx, ny, tx, ty, place, np.sign(side) * share]
+
+
+def _balls(tube: Tube, matrix: Floats, slope_xy: Floats, u: Plane, v: Plane) -> list[Plane]:
+    """See a tube that rises towards the viewer as the row of balls that touch its skin inside."""
+    line, radius = _inner_balls(tube)
+    flat = line[:, :2] - (line[:, 2:3] - tube.depth_mm) * slope_xy
+    centre = (flat @ matrix).astype(np.float32)
+    rise, size = (tube.depth_mm - line[:, 2]).astype(np.float32), radius.astype(np.float32)
+    tangent = np.gradient(centre, axis=0)
+    tangent /= np.maximum(np.hypot(tangent[:, 0], tangent[:, 1]), 1e-6)[:, None]
+    square = (u[:, None] - centre[:, 0]) ** 2 + (v[:, None] - centre[:, 1]) ** 2
+    inside = size - np.sqrt(square)
+    top = np.where(
+        inside > 0.0, rise + np.sqrt(np.maximum(size * size - square, 0.0)), inside - 9.0
+    )
+    first = top.argmax(axis=1)
+    rows = np.arange(len(u))
+    most = inside.max(axis=1)
+    height = np.where(most > 0.0, top[rows, first], np.float32(0.0))
+    reach = np.maximum(np.sqrt(square[rows, first]), size[first])
+    nx, ny = (u - centre[first, 0]) / reach, (v - centre[first, 1]) / reach
+    tx, ty = tangent[first, 0], tangent[first, 1]
+    return [most, height, nx, ny, tx, ty, tube.along.astype(np.float32)[first], nx * -ty + ny * tx]
+
+
+def _inner_balls(tube: Tube) -> tuple[Floats, Floats]:
+    """Return middles (N, 3) and radii of balls whose hull is the tube, tips included.
+
+    A tube of radius r(s) is the hull of balls of radius r sqrt(1 + r'^2) about s + r r'.
+    """
+    steps = np.sqrt((np.diff(tube.midline_xyz_mm, axis=0) ** 2).sum(axis=1))
+    length_mm = float(steps.sum())
+    at = np.linspace(0.0, 1.0, len(tube.radius_mm))
+    table_along = 0.5 * (1.0 - np.cos(np.pi * at))
+    square = tube.radius_mm.astype(np.float64) ** 2
+    lean = 0.5 * np.gradient(square, table_along * length_mm, edge_order=1)
+    moved = np.clip(table_along * length_mm + lean, 0.0, length_mm)
+    wanted = np.linspace(0.0, 1.0, len(tube.along))
+    moved = np.interp(wanted, at, moved)
+    radius = np.interp(wanted, at, np.sqrt(square + lean * lean))
+    along_mm = np.concatenate([[0.0], np.cumsum(steps)])
+    line = tube.midline_xyz_mm
+    points = np.column_stack([np.interp(moved, along_mm, line[:, axis]) for axis in range(3)])
+    return points, radius
 
 
 def _nearest(points: Plane, line: Plane) -> NDArray[np.intp]:
