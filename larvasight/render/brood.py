@@ -12,8 +12,9 @@ from larvasight.render.comb import Ground
 from larvasight.render.jelly import JELLY_LOOKS, surface_slopes
 from larvasight.render.palette import linear_rgb
 from larvasight.render.scene import CombScene, Larva, LightKind, Pool, SceneCell
-from larvasight.render.second_brood import paint_second_body, paint_second_pool
+from larvasight.render.second_body import paint_second_body
 from larvasight.render.second_look import SECOND_LOOK
+from larvasight.render.second_pool import paint_second_pool
 from larvasight.render.textures import look_up, shifts
 from larvasight.render.tubefield import TubeField, tube_field
 from larvasight.render.view import cell_centre
@@ -26,6 +27,7 @@ Where = tuple[slice, slice]
 N_SEGMENTS = 13
 # Surface tension rounds a pool's corners: its outline is that of a floor at least this round.
 _POOL_ROUND = 0.72
+_POOL_HOLLOW_PER_MM = 0.14
 # Food darkens and climbs this far from a body, mm.
 _NEAR_BODY_MM = 0.5
 _BODY_RGB = (243.0, 226.0, 188.0)
@@ -222,6 +224,9 @@ def _paint_pool(
     rise_x, rise_y = surface_slopes(
         pool, thick, shape.floor_slopes(x, y), body, (slow_x, slow_y, cloud)
     )
+    # A pool in a hollow is a little hollow itself, which keeps reflections small.
+    hollow = np.float32(_POOL_HOLLOW_PER_MM)
+    rise_x, rise_y = rise_x + hollow * x, rise_y + hollow * y
     surface = np.full_like(x, level)
     lit = _light_at(ground, where, x, y, surface)
     one = np.float32(1.0)
@@ -292,8 +297,7 @@ def _paint_body(
     body = edge > 0.0
     if not body.any():
         return
-    height = np.maximum(field.height_mm, 0.0)
-    surface = np.float32(tube.depth_mm) - height
+    surface = np.float32(tube.depth_mm) - field.height_mm
     x, y = ground.x[sub] + ground.sx[sub] * surface, ground.y[sub] + ground.sy[sub] * surface
     lit = _light_at(ground, sub, x, y, surface)
     nx, ny = field.nx, field.ny
@@ -312,7 +316,7 @@ def _paint_body(
     gloss = 0.5 if larva is None else larva.gloss
     shine *= lit.key * edge * np.float32(_WET_SHINE * gloss)
     dense = 7.0 if larva is None else 4.5
-    cover = edge * (1.0 - np.exp(np.float32(-2.0 * dense) * height - np.float32(0.25)))
+    cover = edge * (1.0 - np.exp(np.float32(-2.0 * dense) * field.thick_mm - np.float32(0.25)))
     key = lit.key * (np.float32(0.34) + np.float32(0.66) * facing) * tone
     ambient = lit.ambient * (np.float32(0.72) + np.float32(0.28) * nz) * tone
     if larva is not None and cell.pool.amount is not Jelly.NONE:

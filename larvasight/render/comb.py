@@ -86,7 +86,9 @@ class Ground:
 
     def ambient(self, depth: Plane) -> Plane:
         """Return how much light from all around reaches a depth, before colour."""
-        return self.colours.ambient_at(depth) * np.float32(self.scene.light.ambient)
+        light = self.scene.light
+        around = light.ambient + self.colours.bounce * light.strength
+        return self.colours.ambient_at(depth) * np.float32(around)
 
 
 def make_ground(scene: CombScene) -> Ground:
@@ -283,12 +285,12 @@ def _floor_glitter(
     mx, my = nx - half_x, ny - half_y
     miss = mx * mx + my * my
     wide = np.exp(miss * np.float32(-3.5))
-    tight = np.exp(miss * np.float32(-30.0))
+    tight = np.exp(miss * np.float32(-22.0))
     sparkle = np.clip(grain - np.float32(0.5), 0.0, 3.0)
     sparkle *= sparkle
     amount = np.float32(comb.shine) * (
         np.float32(0.10) * wide * (np.float32(0.3) + sparkle)
-        + np.float32(0.35 * comb.cocoon + 0.08) * tight
+        + np.float32(0.22 * comb.cocoon + 0.06) * tight
     )
     return np.asarray(amount * key)
 

@@ -36,7 +36,7 @@ def first_glint(light: Light, mx: Plane, my: Plane, roughness: float) -> Plane:
     # The same light from a larger lamp makes a larger and fainter reflection.
     gain = (GLINT_MIN_SLOPE / half) ** 1.5
     if light.kind is LightKind.RING:
-        gain = 0.18
+        gain = 0.10
         miss = np.abs(np.sqrt(mx * mx + my * my) - half) - np.float32(0.10 * half)
     elif light.kind is LightKind.WINDOW:
         square = mx * mx + np.float32(0.5) * my * my

@@ -18,6 +18,8 @@ _WALL = ((248, 214, 120), (226, 156, 48), (160, 98, 50), (92, 56, 32))
 _FLOOR = ((240, 206, 120), (206, 144, 46), (134, 80, 38), (66, 41, 24))
 # How far light wanders in the wax: the share of light that still reaches the floor's depth.
 _OPEN_LOSS = (0.03, 0.05, 0.11, 0.22)
+# Share of the lamp's light that walls throw back onto what lies between them.
+_BOUNCE = (0.17, 0.14, 0.06, 0.02)
 _LEAK = (0.42, 0.36, 0.12, 0.02)
 _DIRT_PULL = (0.8, 1.0, 1.2)
 
@@ -31,12 +33,13 @@ class WaxColours:
     floor: RGB
     leak: float
     open_loss: float
+    bounce: float = 0.0
 
     @property
     def glow(self) -> RGB:
         """Colour that light from all around takes on between the walls, brightest channel 1."""
         top = max(self.wall)
-        r, g, b = (0.55 + 0.45 * channel / top for channel in self.wall)
+        r, g, b = (0.36 + 0.64 * channel / top for channel in self.wall)
         return (r, g, b)
 
     def ambient_at(self, depth_mm: Plane) -> Plane:
@@ -120,4 +123,5 @@ def wax_colours(comb: Comb) -> WaxColours:
         floor=blend(_FLOOR),
         leak=float(np.interp(comb.wax_age, _AGES, _LEAK)),
         open_loss=float(np.interp(comb.wax_age, _AGES, _OPEN_LOSS)),
+        bounce=float(np.interp(comb.wax_age, _AGES, _BOUNCE)),
     )

@@ -168,7 +168,7 @@ def _sample_cells(
     kinds = list(contents)
     weights = np.array([contents[kind] for kind in kinds], dtype=np.float64)
     milk = rng.uniform(2.0, 12.0)
-    tint = _tint(rng, 0.06 if wide else 0.025)
+    tint = _tint(rng, 0.06 if wide else 0.015)
     cells = []
     for q, r in cells_in_view(comb, camera):
         content = kinds[int(rng.choice(len(kinds), p=weights / weights.sum()))]
@@ -245,7 +245,7 @@ def sample_larva(
         unevenness=float(rng.uniform(0.0, 0.2) if not wide else rng.uniform(-0.2, 0.35)),
         roll=float(rng.uniform(-1.0, 1.0)),
         sink=float(abs(rng.normal(0.08, 0.10 if not wide else 0.3))),
-        tint_rgb=_tint(rng, 0.05 if wide else 0.02),
+        tint_rgb=_tint(rng, 0.05 if wide else 0.012),
         gloss=float(rng.uniform(0.6, 1.2) if not wide else rng.uniform(0.0, 1.8)),
     )
     shape = BODY_SHAPES[look]

@@ -61,7 +61,9 @@ def sample_light(rng: np.random.Generator, *, wide: bool, camera: Camera) -> Lig
     # A lamp near the lens leans with the camera.
     lean = math.tan(math.radians(camera.tilt_deg)) if height_mm < 1000.0 else 0.0
     lean_rad = math.radians(camera.tilt_direction_deg)
-    around = float(rng.uniform(0.30, 0.55) if not wide else np.exp(rng.uniform(-1.9, 0.2)))
+    # Soft light from the side hardly reaches the floors: people open the lens.
+    bright = 1.45 if kind is LightKind.WINDOW else 1.0
+    around = bright * float(rng.uniform(0.30, 0.55) if not wide else np.exp(rng.uniform(-1.9, 0.2)))
     return Light(
         kind=kind,
         slope_xy=(
@@ -71,9 +73,9 @@ def sample_light(rng: np.random.Generator, *, wide: bool, camera: Camera) -> Lig
         size=float(size),
         height_mm=height_mm,
         colour_rgb=(1.0 + warm, 0.98, 0.93 - warm),
-        strength=1.0 if not wide else float(rng.uniform(0.4, 1.3)),
+        strength=bright if not wide else float(rng.uniform(0.4, 1.3)),
         ambient=around,
-        ambient_rgb=(0.95 - 0.5 * warm, 0.98, 1.04 + 0.5 * warm),
+        ambient_rgb=(0.98 - 0.5 * warm, 0.98, 1.0 + 0.5 * warm),
     )
 
 

@@ -22,7 +22,8 @@ class TubeField:
     """What rays see of a tube; every plane has the shape of the points asked for.
 
     ``inside_mm`` is the distance to the outline, positive inside; ``height_mm`` the
-    height of the surface over the tube's axis; ``nx, ny`` the unit normal's share across
+    height of the surface over the tube's plane and ``thick_mm`` half of what a ray
+    passes through; ``nx, ny`` the unit normal's share across
     (away from the midline); ``tx, ty`` the direction along the body; ``along`` the place
     from head to tail; ``across`` -1 to 1 from one edge to the other.
     """
@@ -36,6 +37,7 @@ class TubeField:
     along: Plane
     across: Plane
     in_fill: NDArray[np.bool_]
+    thick_mm: Plane
 
 
 def squeeze(slope_xy: Floats) -> Floats:
@@ -91,8 +93,8 @@ def tube_field(tube: Tube, x: Plane, y: Plane, slope_xy: Floats) -> TubeField:
             tube, (np.array(tube.fill_xy_mm) @ matrix).astype(np.float32), u, v, planes
         )
     shape = x.shape
-    inside, height, nx, ny, tx, ty, along, across = (plane.reshape(shape) for plane in planes)
-    return TubeField(inside, height, nx, ny, tx, ty, along, across, in_fill.reshape(shape))
+    inside, height, nx, ny, tx, ty, along, across, thick = (p.reshape(shape) for p in planes)
+    return TubeField(inside, height, nx, ny, tx, ty, along, across, in_fill.reshape(shape), thick)
 
 
 def _part(tube: Tube, midline: Plane, u: Plane, v: Plane, part: slice) -> list[Plane]:
@@ -123,7 +125,7 @@ def _part(tube: Tube, midline: Plane, u: Plane, v: Plane, part: slice) -> list[P
     # Normal across the body, pointing away from the midline.
     inverse = share * radius / np.maximum(distance * reach, np.float32(1e-6))
     nx, ny = (-ty * side + tx * beyond) * inverse, (tx * side + ty * beyond) * inverse
-    return [reach - distance, height, nx, ny, tx, ty, place, np.sign(side) * share]
+    return [reach - distance, height, nx, ny, tx, ty, place, np.sign(side) * share, height]
 
 
 def _balls(tube: Tube, matrix: Floats, slope_xy: Floats, u: Plane, v: Plane) -> list[Plane]:
@@ -146,7 +148,9 @@ def _balls(tube: Tube, matrix: Floats, slope_xy: Floats, u: Plane, v: Plane) -> 
     reach = np.maximum(np.sqrt(square[rows, first]), size[first])
     nx, ny = (u - centre[first, 0]) / reach, (v - centre[first, 1]) / reach
     tx, ty = tangent[first, 0], tangent[first, 1]
-    return [most, height, nx, ny, tx, ty, tube.along.astype(np.float32)[first], nx * -ty + ny * tx]
+    along, across = tube.along.astype(np.float32)[first], nx * -ty + ny * tx
+    thick = np.sqrt(np.maximum(size[first] ** 2 - square[rows, first], 0.0))
+    return [most, height, nx, ny, tx, ty, along, across, thick]
 
 
 def _inner_balls(tube: Tube) -> tuple[Floats, Floats]:
@@ -196,7 +200,7 @@ def _filled(
     """Close the hole of a ring: a shallow dimple joins its inner flanks."""
     du, dv = u - centre[0], v - centre[1]
     radius = np.sqrt(du * du + dv * dv)
-    inside, height, nx, ny, tx, ty, along, across = planes
+    inside, height, nx, ny, tx, ty, along, across, _ = planes
     thick = np.float32(tube.radius_mm.max())
     dimple = thick * (
         np.float32(0.30) + np.float32(0.45) * (radius / np.float32(tube.fill_mm)) ** 2
@@ -217,4 +221,5 @@ def _filled(
         ty,
         along,
         across,
+        np.where(lower, dimple, height),
     ], lower
