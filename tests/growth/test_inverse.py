@@ -159,6 +159,13 @@ def test_chances_make_one_whole_and_agree_with_the_band(length_mm, curl_deg):
     assert ages.chance_between(0.0, ages.quantile_h(0.5)) == pytest.approx(0.5, rel=0, abs=1e-9)
 
 
+def test_a_measure_that_tells_nothing_leaves_every_hour_equally_likely():
+    ages = age_posterior(2.0, 100.0, length_mm_sd=math.inf, curl_deg_sd=math.inf)
+    assert ages.chance_between(0.0, 6.0) == pytest.approx(6.0 / 96.0, rel=0, abs=1e-9)
+    assert ages.chance_between(90.0, 96.0) == pytest.approx(6.0 / 96.0, rel=0, abs=1e-9)
+    assert ages.band_h() == pytest.approx((9.6, 86.4), rel=0, abs=1e-6)
+
+
 def test_quantile_and_chance_share_the_weight_of_an_age_among_half_way_points():
     ages = AgePosterior(ages_h=np.array([10.0, 20.0, 40.0]), weights=np.array([0.2, 0.5, 0.3]))
     assert ages.quantile_h(0.0) == 10.0
