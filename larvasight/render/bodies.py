@@ -47,10 +47,10 @@ def first_heading_rad(larva: Larva, along: Floats) -> Floats:
 
 def first_radius_share(larva: Larva, along: Floats) -> Floats:
     """Return a blunt sausage, thickest a little behind the middle, head slimmer than tail."""
-    power = 3.8 + 1.4 * min(larva.age_h / 60.0, 1.0)
+    power = 5.0 + 1.0 * min(larva.age_h / 60.0, 1.0)
     place = np.clip(along, 0.0, 1.0)
     ends = np.sqrt(np.maximum(1.0 - np.abs(2.0 * place - 1.0) ** power, 0.0))
-    slim = 1.0 - 0.55 * (place - 0.56) ** 2 - 0.22 * np.maximum(0.4 - place, 0.0)
+    slim = 1.0 - 0.55 * (place - 0.56) ** 2 - 0.18 * np.maximum(0.4 - place, 0.0)
     return np.asarray(ends * slim)
 
 

@@ -225,8 +225,8 @@ def _paint_pool(
         pool, thick, shape.floor_slopes(x, y), body, (slow_x, slow_y, cloud)
     )
     # A pool in a hollow is a little hollow itself, which keeps reflections small.
-    hollow = np.float32(_POOL_HOLLOW_PER_MM)
-    rise_x, rise_y = rise_x + hollow * x, rise_y + hollow * y
+    rise_x += np.float32(_POOL_HOLLOW_PER_MM) * x
+    rise_y += np.float32(_POOL_HOLLOW_PER_MM) * y
     surface = np.full_like(x, level)
     lit = _light_at(ground, where, x, y, surface)
     one = np.float32(1.0)

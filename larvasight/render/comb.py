@@ -23,6 +23,8 @@ Where = tuple[slice, slice] | tuple[NDArray[np.intp], NDArray[np.intp]]
 NO_CELL = -1
 # Hollows are painted in bands of rows that stay in the processor's cache.
 _BAND_ROWS = 48
+# From this scale on the eye sees a finer grain than that of the comb at large.
+_FINE_FROM_PX_PER_MM = 32.0
 
 
 @dataclass(frozen=True)
@@ -30,7 +32,7 @@ class Ground:
     """What every pixel of the picture sees of the bare comb; all planes have shape (H, W).
 
     ``index`` numbers the scene's cells, -1 where there is none; ``x, y`` are the rim-plane
-    point in the cell's own frame, ``sx, sy`` the ray's slope, ``far_x, far_y`` the cell's
+    point in the cell's own frame, ``sx, sy`` the ray's slope, ``axis_x, axis_y`` the cell's
     axis in the comb's frame; ``open_share`` is 1 inside the opening, 0 on the rim.
     """
 
@@ -206,10 +208,12 @@ def _hollow_band(ground: Ground, band: tuple[slice, slice]) -> tuple[Planes, Pla
 
     turn_x, turn_y = shape.normals[0]
     down = np.where(on_wall, depth, np.float32(CELL_DEPTH_MM))  # unrolls walls; floors stay flat
-    cloud, grain, bump_x, bump_y = look_up(
+    cloud, grain, bump_x, bump_y = _wax_grain(
+        ground,
         px + ground.axis_x[band] + down * turn_x,
         py + ground.axis_y[band] + down * turn_y,
-        shift=shifts(comb.texture_seed + 1, 1)[0],
+        seed=1,
+        zoom=1.0,
     )
     rise_x, rise_y = shape.floor_slopes(px, py)
     length = np.sqrt(1.0 + lamp[0] * lamp[0] + lamp[1] * lamp[1])
@@ -232,6 +236,8 @@ def _hollow_band(ground: Ground, band: tuple[slice, slice]) -> tuple[Planes, Pla
         0.0,
         1.0,
     )
+    # Walls are seen at a slant, which would draw their grain out into a likeness of wood.
+    patch = np.where(on_wall, np.float32(0.6) + np.float32(0.4) * patch, patch)
     patch = np.clip(patch, 0.3, 1.8) * (1.0 - np.float32(0.55 * comb.stain) * dirt)
     # Lit walls throw light back: what faces away from the lamp is a little brighter at depth.
     sun_x, sun_y = ground.scene.light.slope_xy
@@ -255,6 +261,18 @@ def _hollow_band(ground: Ground, band: tuple[slice, slice]) -> tuple[Planes, Pla
         glitter,
     )
     return picture, depth
+
+
+def _wax_grain(ground: Ground, u_mm: Plane, v_mm: Plane, *, seed: int, zoom: float) -> list[Plane]:
+    """Return cloud, grain and its slopes in x and y; seen from near, with a finer grain on top."""
+    texture_seed = ground.scene.comb.texture_seed
+    planes = list(look_up(u_mm, v_mm, shift=shifts(texture_seed + seed, 1)[0], zoom=zoom))
+    if ground.px_per_mm > _FINE_FROM_PX_PER_MM:
+        shift = shifts(texture_seed + seed + 3, 1)[0]
+        finer = look_up(u_mm, v_mm, shift=shift, zoom=3.7 * zoom)
+        share = np.float32(0.6)
+        planes = [planes[0], *(a + share * b for a, b in zip(planes[1:], finer[1:], strict=True))]
+    return planes
 
 
 def _rhombi_tone(ground: Ground, band: tuple[slice, slice], px: Plane, py: Plane) -> Plane:
@@ -320,9 +338,7 @@ def paint_rims(ground: Ground, picture: Planes) -> None:
     inward = -np.sign(signed)
     towards = shape.normals[nearest]
     far_x, far_y = x + ground.axis_x[rows, cols], y + ground.axis_y[rows, cols]
-    cloud, grain, bump_x, bump_y = look_up(
-        far_x, far_y, shift=shifts(comb.texture_seed + 2, 1)[0], zoom=0.8
-    )
+    cloud, grain, bump_x, bump_y = _wax_grain(ground, far_x, far_y, seed=2, zoom=0.8)
     rough = np.float32(0.14 + 0.20 * comb.rim_ragged)
     steep = fall * fall * np.float32(1.1)
     nx = inward * towards[:, 0] * steep + rough * bump_x

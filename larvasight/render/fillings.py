@@ -32,13 +32,13 @@ def paint_stores(ground: Ground, number: int, where: Where, picture: Planes, dep
     gap = np.float32(shape.wall_mm) - reach
     inside = (gap > 0.0) & (ground.index[where] == number)
     cloud, grain, bump_x, bump_y = look_up(
-        x, y, shift=shifts(cell.seed, 1)[0], zoom=1.0 if pollen else 0.4
+        x, y, shift=shifts(cell.seed, 1)[0], zoom=1.9 if pollen else 0.4
     )
     radius = np.sqrt(x * x + y * y) + np.float32(0.05)
     climb = np.float32(_NECTAR_CLIMB_MM / _NECTAR_CLIMB_WIDTH_MM) * np.exp(
         gap / np.float32(-_NECTAR_CLIMB_WIDTH_MM)
     )
-    rough = np.float32(0.45 if pollen else 0.015)
+    rough = np.float32(0.30 if pollen else 0.015)
     nx, ny = rough * bump_x - x / radius * climb, rough * bump_y - y / radius * climb
     surface = np.full_like(x, level)
     lamp = ground.lamp(x, y, where)

@@ -43,7 +43,7 @@ def sample_light(rng: np.random.Generator, *, wide: bool, camera: Camera) -> Lig
         LightKind.RING: (0.0, 0.02),
         LightKind.HEADLAMP: (0.08, 0.16),
         LightKind.WINDOW: (0.15, 0.35),
-        LightKind.SUN: (0.14, 0.34) if not wide else (0.14, 0.9),
+        LightKind.SUN: (0.10, 0.28) if not wide else (0.14, 0.9),
     }[kind]
     slope = float(rng.uniform(*steep)) * (1.0 if not wide else float(rng.uniform(0.7, 1.5)))
     warm = float(rng.normal(0.0, 0.05 if not wide else 0.16))
@@ -62,7 +62,7 @@ def sample_light(rng: np.random.Generator, *, wide: bool, camera: Camera) -> Lig
     lean = math.tan(math.radians(camera.tilt_deg)) if height_mm < 1000.0 else 0.0
     lean_rad = math.radians(camera.tilt_direction_deg)
     # Soft light from the side hardly reaches the floors: people open the lens.
-    bright = 1.45 if kind is LightKind.WINDOW else 1.0
+    bright = 1.2 if kind is LightKind.WINDOW else 1.0
     around = bright * float(rng.uniform(0.30, 0.55) if not wide else np.exp(rng.uniform(-1.9, 0.2)))
     return Light(
         kind=kind,
