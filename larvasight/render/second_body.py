@@ -22,7 +22,7 @@ Planes = NDArray[np.float32]
 Where = tuple[slice, slice]
 
 N_BANDS = 11
-_BODY_RGB = (243.0, 226.0, 203.0)
+_BODY_RGB = (240.0, 226.0, 200.0)
 _EGG_RGB = (241.0, 239.0, 226.0)
 # Thin bodies let food and floor through: opacity per mm of larvae and eggs.
 _LARVA_DENSE, _EGG_DENSE = 3.2, 6.0
@@ -91,7 +91,7 @@ def paint_second_body(
         shine = shine * (np.float32(1.0) - np.minimum(under * np.float32(12.0), 1.0))
     albedo = _albedo(ground, cell)
     colour = tuple(np.float32(albedo[i]) * skin.tone * skin.tint[i] for i in range(3))
-    ambient = ground.ambient(surface) * (np.float32(0.87) + np.float32(0.13) * nz)
+    ambient = ground.ambient(surface) * (np.float32(0.92) + np.float32(0.08) * nz)
     lay(ground, sub, picture, cover, colour, key, ambient, bounce_at(ground, x, y), shine)
     covered = (field.inside_mm > 0.0) & own
     depth[sub][covered] = surface[covered]

@@ -23,7 +23,7 @@ SECOND_LOOK = "second"
 _GATHER_OPEN, _GATHER_CLOSED = 0.75, 0.12
 _GATHER_FROM_DEG, _GATHER_TO_DEG = 120.0, 320.0
 # The thickest place lies behind the middle; the head ends in a slight neck.
-_THICKEST_AT = 0.60
+_THICKEST_AT = 0.58
 _NECK_AT, _NECK_WIDTH, _NECK_DEPTH = 0.13, 0.06, 0.07
 
 _WATERY_RGB = np.array([207.0, 206.0, 198.0])
@@ -34,6 +34,8 @@ _N_RING_LEDS = 10
 _GLINT_MIN_SLOPE = 0.045
 # Bars of a window, as a share of half its width.
 _BAR_SHARE = 0.14
+# Brightness of a pane and of a ring against a small lamp's: large lamps are fainter.
+_PANE, _LED = np.float32(0.4), np.float32(0.45)
 
 
 def second_heading_rad(larva: Larva, along: Floats) -> Floats:
@@ -42,7 +44,9 @@ def second_heading_rad(larva: Larva, along: Floats) -> Floats:
     gather = _GATHER_OPEN + (_GATHER_CLOSED - _GATHER_OPEN) * min(max(closed, 0.0), 1.0)
     late = np.clip(along, 0.0, 1.0) ** (1.18 + 0.8 * larva.unevenness)
     bend = (1.0 - gather) * along + gather * late * late * (3.0 - 2.0 * late)
-    tail = larva.wiggle * along * np.sin(1.6 * np.pi * along)
+    # Rings have no room to wind.
+    loose = larva.wiggle * (1.0 - 0.6 * min(max(closed, 0.0), 1.0))
+    tail = loose * along * np.sin(1.6 * np.pi * along)
     return np.asarray(math.radians(larva.curl_deg) * bend + tail)
 
 
@@ -70,7 +74,7 @@ def second_albedo(pool: Pool) -> RGB:
     warmth = math.log(max(pool.tint_rgb[0], 1e-3) / max(pool.tint_rgb[2], 1e-3))
     custard = min(max(0.40 + 14.0 * warmth, 0.0), 1.0)
     thick = _CREAM_RGB + custard * (_CUSTARD_RGB - _CREAM_RGB)
-    base = _WATERY_RGB + min(1.4 * milky, 1.0) * (thick - _WATERY_RGB)
+    base = _WATERY_RGB + min(max(1.6 * milky - 0.25, 0.0), 1.0) * (thick - _WATERY_RGB)
     return linear_rgb((float(base[0]), float(base[1]), float(base[2])), pool.tint_rgb)
 
 
@@ -83,12 +87,12 @@ def second_glint(light: Light, mx: Plane, my: Plane, roughness: float) -> Plane:
     if light.kind is LightKind.RING:
         shine = _step((np.float32(0.28 * half) - np.abs(far - np.float32(half))), edge)
         beads = np.cos(np.arctan2(my, mx) * np.float32(_N_RING_LEDS))
-        return np.asarray(shine * (1.0 - np.float32(0.35 * sharp) * (1.0 - beads)))
+        return np.asarray(shine * (_LED - np.float32(0.35 * sharp) * _LED * (1.0 - beads)))
     if light.kind is LightKind.WINDOW:
         nearest_bar = np.minimum(np.abs(mx), np.abs(my + np.float32(0.25 * half)))
         bar = _step(np.float32(_BAR_SHARE * half) - nearest_bar, 0.5 * edge)
         pane = np.float32(half) - np.maximum(np.abs(mx) * np.float32(1.25), np.abs(my))
-        return np.asarray(_step(pane, edge) * (1.0 - np.float32(0.9 * sharp) * bar))
+        return np.asarray(_step(pane, edge) * (_PANE - np.float32(0.9 * sharp) * _PANE * bar))
     halo = np.exp(far * far * np.float32(-0.5 / (2.5 * half + roughness) ** 2))
     return np.asarray(
         np.float32(0.85) * _step(np.float32(half) - far, edge) + np.float32(0.15) * halo
