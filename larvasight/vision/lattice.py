@@ -9,26 +9,11 @@ from numpy.typing import NDArray
 
 from larvasight.errors import NoCombError, require_positive
 from larvasight.geometry import axial_to_offset
-from larvasight.vision.lattice_frame import (
-    AXIAL_TO_PLANE,
-    Canvas,
-    Picture,
-    Points,
-    draw_canvas,
-    project,
-)
+from larvasight.vision.lattice_follow import Grown, first_follow, measured_finely, refine
+from larvasight.vision.lattice_frame import Picture, Points
 from larvasight.vision.lattice_frequency import Guess, guess_lattices, row_angle_of_deg
-from larvasight.vision.lattice_grow import (
-    FOUND,
-    PASSED,
-    UNSEEN,
-    Board,
-    board_for,
-    grow,
-    plant_islands,
-    remeasure,
-    view_of,
-)
+from larvasight.vision.lattice_grow import FOUND, UNSEEN, fit_bend
+from larvasight.vision.lattice_judge import beside, confidence, squeeze_deg, stray_islands, why_no_comb
 from larvasight.vision.lattice_seed import Seed, check_guess, trial_guesses
 
 __all__ = ["FoundCell", "FoundLattice", "find_lattice"]
@@ -39,12 +24,6 @@ PITCH_MAX_PX = 760.0
 # A hint narrows the search to within this ratio.
 HINT_RATIO = 1.35
 
-# Pitch of the canvas on which the lattice is measured, canvas pixels, and of the smaller one on
-# which it is first followed where the other would have more pixels than this.
-CANVAS_PITCH = 16.0
-FIRST_PITCH = 12.0
-FIRST_MAX_PX = 400_000
-
 # A seed this good is followed at once; one below the lower limit is no comb. Chance fits in
 # pictures without comb reach about 0.8 (cells that fit perfectly: 1.7).
 SEED_SURE = 1.2
@@ -53,42 +32,21 @@ SEED_MIN = 0.75
 SEEDS_MAX = 4
 SEED_BEHIND = 0.4
 
-# Fewer cells than this are no comb.
-CELLS_MIN = 4
-
-# Frames are fitted anew until the lattice's offsets from the frame fall below this, in pitches.
-# or a new frame changes neither their number nor the offsets by more than these ratios.
-FRAME_GOOD_PITCH = 0.04
-FRAME_ROUNDS = 4
-SAME_COUNT = 1.03
-SAME_OFF = 0.85
-
-# A cell is as likely there as not at this part of the distinctness that the picture's better
-# cells have, within limits. In capped comb single places reach 0.9 by chance.
-EVEN_PART = 0.45
-EVEN_DISTINCT_MIN = 0.5
-EVEN_DISTINCT_MAX = 0.8
-DISTINCT_SPREAD = 0.12
-
-# The mean over its neighbours may be lower by this factor (a cell at the rim of capped comb, where
-# chance gives 0.5), lower still for a cell that is very clear itself.
-AROUND_PART = 0.75
-AROUND_OWN_PART = 0.2
-AROUND_SPREAD = 0.08
-
-# Steps to neighbours hardly differ from the frame's, in pitches; where they do, the search has
-# slipped into another pattern (capped comb, the holes of a sink).
-STRAIN_EVEN = 0.14
-STRAIN_SPREAD = 0.015
-
-# How far a cell's own rims are trusted against its neighbours: rims are torn and lit from one
-# side, bees build evenly. The trust is halved at this distance from the neighbours' place, in pitches.
-OWN_PLACE_TRUST = 0.8
-OWN_PLACE_PITCH = 0.08
+# Of the lattices followed so far, those with this part of the best one's weight are refined.
+REFINE_PART = 0.6
 
 # Places passed over are listed (with their low confidence) only where so many of the six
 # neighbours were found: in the midst of comb a bee sits on a cell, at its edge there is none.
 ENCLOSED_NEIGHBOURS = 4
+PASSED_CONFIDENCE_MAX = 0.4
+# Less sure than this, a cell counts as passed over.
+FOUND_CONFIDENCE_MIN = 0.1
+
+# The squeezing tells the tilt where so many cells are seen; with fewer, chance squeezes as much.
+TILT_CELLS_MIN = 7
+
+# Grey levels spread less than this, standard deviation, where nothing is to be seen.
+BLANK_SPREAD_GREY = 4.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,55 +130,23 @@ def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = Non
         hint = require_positive("pitch_hint_px", pitch_hint_px)
         pitch_range_px = (hint / HINT_RATIO, hint * HINT_RATIO)
     picture = Picture(np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8))
-    best: _Grown | None = None
-    for seed in _seeds(picture, pitch_range_px):
-        if best is not None and best.holds(seed):
-            continue
-        grown = _follow(picture, seed)
-        if best is None or grown.weight > best.weight:
-            best = grown
+    best = _best_lattice(picture, _seeds(picture, pitch_range_px))
     if best is None:
-        raise NoCombError(_why_not(picture))
-    lattice = _listed(picture, best)
-    if lattice is None:
-        raise NoCombError("Too few cells stand together to be a comb.")
-    return lattice
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Grown:
-    canvas: Canvas
-    board: Board
-
-    @property
-    def weight(self) -> float:
-        """Picture area that sure cells cover, px2, each counted by how distinct it is.
-
-        By area and not by number, since a lattice of small hexagons fits on one of large ones.
-        """
-        confidence = _confidence(self.board)
-        axial = self.board.axial(confidence >= 0.5).astype(float)
-        if not len(axial):
-            return 0.0
-        at = self.canvas.to_canvas(axial)
-        half = 0.5 * self.canvas.pitch * np.eye(2)
-        spans = [self.canvas.to_picture(at + h) - self.canvas.to_picture(at - h) for h in half]
-        area_px2 = np.abs(spans[0][:, 0] * spans[1][:, 1] - spans[0][:, 1] * spans[1][:, 0])
-        return float((area_px2 * self.board.distinct[confidence >= 0.5]).sum())
-
-    def holds(self, seed: Seed) -> bool:
-        """Tell whether a sure cell lies where a seed was found."""
-        _, places = _places(self.canvas, self.board, _confidence(self.board) >= 0.5)
-        basis_px = AXIAL_TO_PLANE @ seed.matrix[:2, :2].T
-        reach_px = 0.6 * float(np.hypot(*basis_px[0]))
-        off = np.hypot(*(places - seed.matrix[:2, 2]).T)
-        return bool((off < reach_px).any())
+        raise NoCombError(_why_nothing(picture))
+    sure = (confidence(best.board) >= 0.5) & (best.board.state == FOUND)
+    fit_bend(best.board, sure)
+    sure &= ~stray_islands(best.board, sure, best.canvas.pitch)
+    basis_px = best.steps_px(sure).mean(axis=0) if sure.any() else np.eye(2)
+    reason = why_no_comb(best.board, sure, basis_px)
+    if reason is not None:
+        raise NoCombError(reason)
+    return _listed(picture, measured_finely(picture, best), sure)
 
 
 def _seeds(picture: Picture, pitch_range_px: tuple[float, float]) -> list[Seed]:
     seeds = _checked(picture, guess_lattices(picture, pitch_range_px))
     if not seeds or seeds[0].score < SEED_SURE:
-        seeds = _checked(picture, trial_guesses(picture, pitch_range_px)) + seeds
+        seeds += _checked(picture, trial_guesses(picture, pitch_range_px))
         seeds.sort(key=lambda s: -s.score)
     chosen: list[Seed] = []
     for seed in seeds:
@@ -236,178 +162,70 @@ def _checked(picture: Picture, guesses: list[Guess]) -> list[Seed]:
     return seeds
 
 
-def _follow(picture: Picture, seed: Seed) -> _Grown:
-    canvas = draw_canvas(picture, seed.matrix, FIRST_PITCH)
-    if canvas.gray.size * (CANVAS_PITCH / FIRST_PITCH) ** 2 <= FIRST_MAX_PX:
-        canvas = draw_canvas(picture, seed.matrix, CANVAS_PITCH)
-    view = view_of(canvas)
-    board = board_for(view.canvas)
-    grow(view, board)
-    remeasure(view, board)
-    n_before, off_before = 0, math.inf
-    for _ in range(FRAME_ROUNDS):
-        sure = _confidence(board, strain_counts=False) >= 0.5
-        n_sure, off = int(sure.sum()), _mean_off_pitch(view.canvas, board, sure)
-        done = off < FRAME_GOOD_PITCH or (n_sure < SAME_COUNT * n_before and off > SAME_OFF * off_before)
-        if n_sure < 6 or (done and view.canvas.pitch == CANVAS_PITCH):
-            break
-        n_before, off_before = n_sure, off
-        view = view_of(draw_canvas(picture, _fitted_frame(view.canvas, board, sure), CANVAS_PITCH))
-        board = _moved_board(board, sure, view.canvas)
-        remeasure(view, board)
-        board.state[board.state == PASSED] = UNSEEN
-        grow(view, board)
-        if plant_islands(view, board):
-            grow(view, board)
-        remeasure(view, board)
-    return _Grown(canvas=view.canvas, board=board)
+def _best_lattice(picture: Picture, seeds: list[Seed]) -> Grown | None:
+    followed: list[Grown] = []
+    for seed in seeds:
+        if not any(g.holds(seed) for g in followed):
+            followed.append(first_follow(picture, seed))
+    followed.sort(key=lambda g: -g.weight)
+    refined = [refine(picture, g) for g in followed if g.weight >= REFINE_PART * followed[0].weight]
+    return max(refined, key=lambda g: g.weight) if refined else None
 
 
-def _mean_off_pitch(canvas: Canvas, board: Board, mask: NDArray[np.bool_]) -> float:
-    off = board.off_xy[mask] / canvas.pitch
-    return float(np.sqrt((off**2).sum(axis=1).mean())) if len(off) else 0.0
-
-
-def _confidence(board: Board, *, strain_counts: bool = True) -> Points:
-    """How sure it is that there is a cell at each place of a board, 0-1."""
-    looked = (board.state != UNSEEN) & (board.distinct > -0.99)
-    cross = np.array([[0, 1, 1], [1, 0, 1], [1, 1, 0]], np.float64)
-    values = np.where(looked, board.distinct, 0.0)
-    total = cv2.filter2D(values, cv2.CV_64F, cross, borderType=cv2.BORDER_CONSTANT)
-    count = cv2.filter2D(looked.astype(np.float64), cv2.CV_64F, cross, borderType=cv2.BORDER_CONSTANT)
-    around = total / np.maximum(count, 1.0)
-    found = board.state == FOUND
-    better = float(np.percentile(board.distinct[found], 75)) if found.any() else 1.0
-    even = min(max(EVEN_PART * better, EVEN_DISTINCT_MIN), EVEN_DISTINCT_MAX)
-    own = board.distinct - even
-    confidence = _sigmoid(own / DISTINCT_SPREAD)
-    confidence *= _sigmoid((around + AROUND_OWN_PART * own - AROUND_PART * even) / AROUND_SPREAD)
-    if strain_counts:
-        confidence *= _sigmoid((STRAIN_EVEN - board.strain) / STRAIN_SPREAD)
-    return np.where(looked, confidence, 0.0)
-
-
-def _sigmoid(logit: Points) -> Points:
-    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(logit, -30.0, 30.0))))
-
-
-def _places(canvas: Canvas, board: Board, mask: NDArray[np.bool_]) -> tuple[NDArray[np.int64], Points]:
-    """Lattice positions and picture positions of cells, drawn towards where their neighbours want them."""
-    axial = board.axial(mask)
-    apart = board.off_xy[mask] - board.smooth_xy[mask]
-    distance = np.hypot(*apart.T) / canvas.pitch
-    trust = OWN_PLACE_TRUST / (1.0 + (distance / OWN_PLACE_PITCH) ** 2)
-    off = board.smooth_xy[mask] + trust[:, None] * apart
-    return axial, canvas.to_picture(canvas.to_canvas(axial.astype(float)) + off)
-
-
-def _fitted_frame(canvas: Canvas, board: Board, sure: NDArray[np.bool_]) -> Points:
-    axial, places = _places(canvas, board, sure)
-    plane = axial @ AXIAL_TO_PLANE
-    for _ in range(3):
-        matrix = _fitted_map(plane, places)
-        off = np.hypot(*(project(matrix, plane) - places).T)
-        keep = off <= max(3.0 * float(np.median(off)), 1e-6)
-        if keep.all():
-            break
-        plane, places = plane[keep], places[keep]
-    return matrix
-
-
-def _fitted_map(plane: Points, places: Points) -> Points:
-    spread = plane - plane.mean(axis=0)
-    flat = float(np.linalg.svd(spread, compute_uv=False)[-1]) / math.sqrt(len(plane))
-    if len(plane) >= 12 and flat >= 0.8:
-        matrix, _ = cv2.findHomography(plane, places, 0)
-        if matrix is not None:
-            return np.asarray(matrix, np.float64)
-    design = np.column_stack([plane, np.ones(len(plane))])
-    solution = np.linalg.lstsq(design, places, rcond=None)[0]
-    return np.vstack([solution.T, [0.0, 0.0, 1.0]])
-
-
-def _moved_board(board: Board, sure: NDArray[np.bool_], canvas: Canvas) -> Board:
-    """Put the sure cells of a board on a new one for another canvas of the same lattice."""
-    fresh = board_for(canvas)
-    axial = board.axial(sure)
-    rows, cols = axial[:, 1] - fresh.r_low, axial[:, 0] - fresh.q_low
-    ok = (rows >= 0) & (rows < fresh.state.shape[0]) & (cols >= 0) & (cols < fresh.state.shape[1])
-    fresh.state[rows[ok], cols[ok]] = FOUND
-    fresh.distinct[rows[ok], cols[ok]] = 1.0
-    return fresh
-
-
-def _listed(picture: Picture, grown: _Grown) -> FoundLattice | None:
-    board, canvas = grown.board, grown.canvas
-    all_confidence = _confidence(board)
-    found = (board.state == FOUND) & (all_confidence >= 0.1)
-    cross = np.array([[0, 1, 1], [1, 0, 1], [1, 1, 0]], np.float64)
-    beside = cv2.filter2D(found.astype(np.float64), cv2.CV_64F, cross, borderType=cv2.BORDER_CONSTANT)
-    listed = (found & (beside >= 1)) | ((board.state != UNSEEN) & (beside >= ENCLOSED_NEIGHBOURS))
-    axial, places = _places(canvas, board, listed)
-    steps = _local_steps(canvas, board, listed)
-    smooth = canvas.to_picture(canvas.to_canvas(axial.astype(float)) + board.smooth_xy[listed])
-    measured = canvas.to_picture(canvas.to_canvas(axial.astype(float)) + board.off_xy[listed])
-    residual = np.hypot(*(measured - smooth).T)
-    confidence = np.where(found, all_confidence, np.minimum(all_confidence, 0.4))[listed]
-    inside = (places >= -0.5).all(axis=1) & (places[:, 0] < picture.width_px - 0.5)
-    inside &= places[:, 1] < picture.height_px - 0.5
-    sure = inside & (confidence >= 0.5)
-    if sure.sum() < CELLS_MIN:
-        return None
-    cells = []
-    for n in np.nonzero(inside)[0]:
-        row, col = axial_to_offset(int(axial[n, 0]), int(axial[n, 1]))
-        (ax, ay), (bx, by) = steps[n]
-        cells.append(
-            FoundCell(
-                row=row,
-                col=col,
-                centre_xy_px=(float(places[n, 0]), float(places[n, 1])),
-                steps_xy_px=((float(ax), float(ay)), (float(bx), float(by))),
-                residual_px=float(residual[n]),
-                confidence=float(confidence[n]),
-            )
+def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLattice:
+    board = grown.board
+    confident = confidence(board)
+    stray = (confident >= 0.5) & ~sure
+    found = (board.state == FOUND) & (confident >= FOUND_CONFIDENCE_MIN) & ~stray
+    n_beside = beside(found)
+    passed = ~found & (board.state != UNSEEN) & (n_beside >= ENCLOSED_NEIGHBOURS)
+    listed = (found & (n_beside >= 1)) | passed
+    places = grown.places_px(listed)
+    steps = grown.steps_px(listed)
+    wanted = grown.offset_px(listed, board.smooth_xy[listed])
+    residual = np.hypot(*(grown.offset_px(listed, board.off_xy[listed]) - wanted).T)
+    residual[passed[listed]] = math.nan
+    value = np.where(passed, np.minimum(confident, PASSED_CONFIDENCE_MAX), confident)[listed]
+    last_px = np.array([picture.width_px, picture.height_px]) - 0.5
+    inside = ((places >= -0.5) & (places <= last_px)).all(axis=1)
+    cells = [
+        _cell(*axial, place, step, float(r), float(v))
+        for axial, place, step, r, v in zip(
+            board.axial(listed)[inside].tolist(),
+            places[inside],
+            steps[inside],
+            residual[inside],
+            value[inside],
+            strict=True,
         )
+    ]
     cells.sort(key=lambda c: (c.row, c.col))
-    mean_steps = steps[sure].mean(axis=0)
-    third = steps[sure][:, 1] - steps[sure][:, 0]
-    pitch = float(np.hypot(*np.concatenate([steps[sure].reshape(-1, 2), third]).T).mean())
+    counted = inside & sure[listed]
+    sides = np.concatenate([steps, steps[:, 1:] - steps[:, :1]], axis=1)[counted]
+    basis_px = steps[counted].mean(axis=0)
     return FoundLattice(
         cells=tuple(cells),
-        pitch_px=pitch,
-        row_angle_deg=row_angle_of_deg(mean_steps),
-        residual_px=float(np.sqrt((residual[sure] ** 2).mean())),
-        tilt_deg=_tilt_deg(mean_steps) if sure.sum() >= 7 else math.nan,
+        pitch_px=float(np.hypot(sides[..., 0], sides[..., 1]).mean()),
+        row_angle_deg=row_angle_of_deg(basis_px),
+        residual_px=float(np.sqrt((residual[counted] ** 2).mean())),
+        tilt_deg=squeeze_deg(basis_px) if counted.sum() >= TILT_CELLS_MIN else math.nan,
     )
 
 
-def _local_steps(canvas: Canvas, board: Board, mask: NDArray[np.bool_]) -> Points:
-    """Steps (N, 2, 2) between smoothed places, through the frame."""
-    axial = board.axial(mask).astype(float)
-    padded = np.pad(board.smooth_xy, ((1, 1), (1, 1), (0, 0)), mode="edge")
-    rows, cols = (n + 1 for n in np.nonzero(mask))
-    steps = []
-    for dq, dr in ((1, 0), (0, 1)):
-        ends = []
-        for sign in (1, -1):
-            step = np.array([sign * dq, sign * dr], float)
-            off = padded[rows + sign * dr, cols + sign * dq]
-            ends.append(canvas.to_picture(canvas.to_canvas(axial + step) + off))
-        steps.append(0.5 * (ends[0] - ends[1]))
-    return np.stack(steps, axis=1)
+def _cell(q: int, r: int, place: Points, steps: Points, residual_px: float, sure: float) -> FoundCell:
+    row, col = axial_to_offset(q, r)
+    (ax, ay), (bx, by) = steps.tolist()
+    return FoundCell(
+        row=row,
+        col=col,
+        centre_xy_px=(float(place[0]), float(place[1])),
+        steps_xy_px=((ax, ay), (bx, by)),
+        residual_px=residual_px,
+        confidence=sure,
+    )
 
 
-def _tilt_deg(basis_px: Points) -> float:
-    """Tilt that squeezes a regular lattice into one with this basis."""
-    linear = np.linalg.solve(AXIAL_TO_PLANE, basis_px)
-    long, short = np.linalg.svd(linear, compute_uv=False)
-    return math.degrees(math.acos(min(1.0, float(short / long))))
-
-
-def _why_not(picture: Picture) -> str:
-    spread = float(picture.reduced(0.25)[0].std())
-    if spread < 4.0:
+def _why_nothing(picture: Picture) -> str:
+    if float(picture.reduced(0.25)[0].std()) < BLANK_SPREAD_GREY:
         return "There is hardly any contrast in this picture, so no cells can be seen."
     return "No regular pattern of comb cells was found in this picture."
-

@@ -49,7 +49,9 @@ class Picture:
             height = max(1, round(self.height_px * scale))
             small = self.gray
             if scale < 1.0:
-                small = np.asarray(cv2.resize(self.gray, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+                small = np.asarray(
+                    cv2.resize(self.gray, (width, height), interpolation=cv2.INTER_AREA), np.uint8
+                )
             self._reduced[scale] = (small, width / self.width_px, height / self.height_px)
         return self._reduced[scale]
 
@@ -164,7 +166,9 @@ def _bounds(
     corners = np.array([[-0.5, -0.5], [right, -0.5], [right, bottom], [-0.5, bottom]])
     inverse = np.linalg.inv(matrix)
     along = np.linspace(0.0, 1.0, 9)[:, None]
-    border = np.concatenate([a + along * (b - a) for a, b in zip(corners, np.roll(corners, -1, 0), strict=True)])
+    border = np.concatenate(
+        [a + along * (b - a) for a, b in zip(corners, np.roll(corners, -1, 0), strict=True)]
+    )
     depth = border @ inverse[2, :2] + inverse[2, 2]
     centre = np.array([0.5 * right, 0.5 * bottom])
     centre_depth = float(centre @ inverse[2, :2] + inverse[2, 2])

@@ -167,7 +167,9 @@ def _wave_triples(power: NDArray[np.floating]) -> list[tuple[float, Points]]:
         top = (spectrum >= cv2.dilate(spectrum, kernel)) & ring
         rows, cols = np.nonzero(top)
         order = np.argsort(spectrum[rows, cols])[::-1][:PEAKS_PER_WINDOW]
-        peaks = np.array([_refined_peak(spectrum, r, c) for r, c in zip(rows[order], cols[order], strict=True)])
+        peaks = np.array(
+            [_refined_peak(spectrum, r, c) for r, c in zip(rows[order], cols[order], strict=True)]
+        )
         near = cv2.blur(spectrum, (3, 3)) * 9.0 / total
         results.append(_best_triple(peaks.reshape(-1, 2), near))
     return results
@@ -181,7 +183,11 @@ def _refined_peak(spectrum: NDArray[np.float32], row: int, col: int) -> tuple[fl
         bend = low - 2.0 * mid + high
         return 0.0 if bend >= -1e-9 else max(-0.5, min(0.5, 0.5 * (low - high) / bend))
 
-    dy = vertex(spectrum[row - 1, col], spectrum[row, col], spectrum[row + 1, col]) if 0 < row < WINDOW_PX - 1 else 0.0
+    dy = (
+        vertex(spectrum[row - 1, col], spectrum[row, col], spectrum[row + 1, col])
+        if 0 < row < WINDOW_PX - 1
+        else 0.0
+    )
     dx = vertex(spectrum[row, col - 1], spectrum[row, col], spectrum[row, col + 1]) if 0 < col < half else 0.0
     return col + dx, row - half + dy
 
@@ -222,7 +228,9 @@ def _consensus(guesses: list[Guess], limit: int) -> list[Guess]:
     angle_deg = np.array([g.row_angle_deg for g in guesses])
     weight = np.array([g.weight for g in guesses])
     turn = np.abs((angle_deg[:, None] - angle_deg[None, :] + 30.0) % 60.0 - 30.0)
-    same = (np.abs(log_pitch[:, None] - log_pitch[None, :]) < math.log(SAME_PITCH_RATIO)) & (turn < SAME_ANGLE_DEG)
+    same = (np.abs(log_pitch[:, None] - log_pitch[None, :]) < math.log(SAME_PITCH_RATIO)) & (
+        turn < SAME_ANGLE_DEG
+    )
     chosen: list[Guess] = []
     free = np.ones(len(guesses), bool)
     for _ in range(limit):

@@ -7,7 +7,6 @@ capped cells do not end the comb.
 """
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import cv2
@@ -16,14 +15,18 @@ from numpy.typing import NDArray
 
 from larvasight.geometry import NEIGHBOUR_STEPS_QR
 from larvasight.vision.lattice_frame import AXIAL_TO_PLANE, Canvas, Points
+from larvasight.vision.lattice_rims import RIM_SIGMAS_PITCH, Maps, cell_likeness, distinctness, rim_maps
 from larvasight.vision.lattice_seed import group_likeness
-from larvasight.vision.lattice_rims import Maps, cell_likeness, distinctness, rim_maps
 
 # Distinctness from which a place beside found cells is taken as a cell, and the distinctness asked
 # for beyond a gap, where the prediction is loose and a chance fit would start a false island.
 # Open cells have 0.7-1.8; in capped comb a quarter of the places reach 0.65, one in twenty 0.9.
 TAKE_DISTINCT = 0.65
 TAKE_BEYOND_GAP_DISTINCT = 0.9
+
+# A bend is fitted where there are this many cells, its terms held by this many cells' worth.
+BEND_CELLS_MIN = 40
+BEND_HOLD = 1.0
 
 # Places in a row that may be passed over: a bee covers two or three cells.
 GAP_MAX_CELLS = 3
@@ -37,6 +40,9 @@ ISLAND_APART_PITCH = 1.6
 # that distance loses. A corner of the walls is 0.58 off; half of that would slip the lattice.
 SEARCH_PITCH = 0.26
 SEARCH_LOSS = 0.5
+# The same where the cell was found before and its place is only measured more finely.
+SETTLE_PITCH = 0.22
+SETTLE_ROUNDS = 2
 
 # Spread of the weights with which found cells predict a place, in pitches, the reach over which
 # they are gathered, and the strength with which the local steps are held to the frame's.
@@ -47,8 +53,8 @@ PREDICT_HOLD = 0.6
 # The lattice may stretch or turn against its frame by so much, a ratio, before the frame has to
 # be fitted anew; and steps to neighbours may differ by so much, in pitches. What differs more is
 # another pattern (the holes of a sink beside the comb).
-STRAIN_MAX = 0.12
-STEP_ERROR_MAX_PITCH = 0.2
+STRAIN_MAX = 0.22
+STEP_ERROR_MAX_PITCH = 0.15
 
 UNSEEN, FOUND, PASSED = 0, 1, 2
 
@@ -85,9 +91,10 @@ class View:
     distinct: Maps
 
 
-def view_of(canvas: Canvas) -> View:
-    """Return a canvas with its maps."""
-    likeness = cell_likeness(rim_maps(canvas.gray, canvas.pitch), canvas.inside, canvas.pitch)
+def view_of(canvas: Canvas, sigmas_pitch: tuple[float, ...] = RIM_SIGMAS_PITCH) -> View:
+    """Return a canvas with its maps, for rims of some half widths (pitches)."""
+    rims = rim_maps(canvas.gray, canvas.pitch, sigmas_pitch=sigmas_pitch)
+    likeness = cell_likeness(rims, canvas.inside, canvas.pitch)
     return View(canvas=canvas, likeness=likeness, distinct=distinctness(likeness, canvas.pitch))
 
 
@@ -105,6 +112,10 @@ class Board:
         Where the cell is, from where the frame's regular lattice has it, canvas pixels.
     smooth_xy : ndarray of shape (R, Q, 2)
         The same as predicted from the cells around, itself left out.
+    bend_xy : ndarray of shape (R, Q, 2)
+        Smooth part of it all over the board: how the comb bends against the frame.
+    slope : ndarray of shape (R, Q, 2, 2)
+        Change of the offset (less bend) along x and y of the lattice plane, canvas pixels a pitch.
     distinct : ndarray of shape (R, Q)
         Distinctness where it is.
     strain : ndarray of shape (R, Q)
@@ -118,6 +129,8 @@ class Board:
     state: NDArray[np.uint8]
     off_xy: Points
     smooth_xy: Points
+    bend_xy: Points
+    slope: Points
     distinct: Points
     strain: Points
     gap: NDArray[np.int64]
@@ -144,6 +157,8 @@ def board_for(canvas: Canvas) -> Board:
         state=np.zeros((n_r, n_q), np.uint8),
         off_xy=np.zeros((n_r, n_q, 2)),
         smooth_xy=np.zeros((n_r, n_q, 2)),
+        bend_xy=np.zeros((n_r, n_q, 2)),
+        slope=np.zeros((n_r, n_q, 2, 2)),
         distinct=np.zeros((n_r, n_q)),
         strain=np.zeros((n_r, n_q)),
         gap=np.zeros((n_r, n_q), np.int64),
@@ -212,13 +227,15 @@ def plant_islands(view: View, board: Board) -> int:
     peaks = np.column_stack([x, y]).astype(float)
     apart = np.array([np.hypot(*(at - p).T).min(initial=np.inf) for p in peaks])
     peaks = peaks[apart > ISLAND_APART_PITCH * canvas.pitch]
-    surface = _surface(axial @ AXIAL_TO_PLANE, board.off_xy[found])
     n_planted = 0
     for peak in peaks:
         plane = (peak - canvas.origin_xy) / canvas.pitch
         for _ in range(3):
-            off = surface(plane[None])[0]
-            plane = (peak - off - canvas.origin_xy) / canvas.pitch
+            place = _nearest_place(plane)
+            row, col = int(place[1]) - board.r_low, int(place[0]) - board.q_low
+            if not (0 <= row < found.shape[0] and 0 <= col < found.shape[1]):
+                break
+            plane = (peak - board.bend_xy[row, col] - canvas.origin_xy) / canvas.pitch
         place = _nearest_place(plane)
         row, col = int(place[1]) - board.r_low, int(place[0]) - board.q_low
         if not (0 <= row < found.shape[0] and 0 <= col < found.shape[1]) or board.state[row, col] == FOUND:
@@ -236,24 +253,41 @@ def _nearest_place(plane: Points) -> Points:
     return np.asarray(corners[int(np.hypot(*((corners - exact) @ AXIAL_TO_PLANE).T).argmin())])
 
 
-def _surface(plane: Points, off: Points) -> Callable[[Points], Points]:
-    """Offsets as a surface of second degree, flat where there are few cells."""
+def fit_bend(board: Board, sure: NDArray[np.bool_]) -> None:
+    """Fit a smooth surface of third degree to the offsets of sure cells.
+
+    Parameters
+    ----------
+    board : Board
+        Its `bend_xy` is set, to 0 where there are too few cells.
+    sure : ndarray of shape (R, Q), bool
+        Cells to rely on.
+    """
+    board.bend_xy[:] = 0.0
+    if int(sure.sum()) < BEND_CELLS_MIN:
+        return
+    plane = board.axial(sure) @ AXIAL_TO_PLANE
+    off = board.off_xy[sure]
     middle = plane.mean(axis=0)
-    spread = max(float(np.abs(plane - middle).max()), 1.0)
+    spread = np.maximum(np.abs(plane - middle).max(axis=0), 1.0)
+    design = _bend_terms((plane - middle) / spread)
+    hold = np.diag([0.0, *[BEND_HOLD] * (design.shape[1] - 1)])
+    keep = np.ones(len(plane), bool)
+    for _ in range(3):
+        used = design[keep]
+        solution = np.linalg.solve(used.T @ used + hold, used.T @ off[keep])
+        apart = np.hypot(*(design @ solution - off).T)
+        keep = apart <= max(3.0 * float(np.median(apart)), 1e-6)
+    everywhere = board.axial(np.ones(board.state.shape, bool)) @ AXIAL_TO_PLANE
+    # Beyond the cells the bend is not carried on: it would run away.
+    at = np.clip((everywhere - middle) / spread, -1.0, 1.0)
+    board.bend_xy[:] = (_bend_terms(at) @ solution).reshape(board.bend_xy.shape)
 
-    def terms(at: Points) -> Points:
-        x, y = ((at - middle) / spread).T
-        return np.column_stack([np.ones_like(x), x, y, x * x, x * y, y * y])
 
-    design = terms(plane)
-    hold = np.diag([0.0, 0.1, 0.1, 1.0, 1.0, 1.0])
-    solution = np.linalg.solve(design.T @ design + hold, design.T @ off)
-
-    def at_places(at: Points) -> Points:
-        # Beyond the cells the bend is not carried on: it would run away.
-        return np.asarray(terms(middle + np.clip(at - middle, -spread, spread)) @ solution)
-
-    return at_places
+def _bend_terms(at: Points) -> Points:
+    x, y = at.T
+    powers = [x**i * y**j for i in range(4) for j in range(4 - i)]
+    return np.column_stack(powers)
 
 
 def remeasure(view: View, board: Board) -> None:
@@ -296,17 +330,41 @@ def predict(board: Board, mask: NDArray[np.bool_], pitch: float) -> Points:
     weight = np.where(used, np.clip(board.distinct[at_rows, at_cols], 0.2, 2.0), 0.0) * AROUND_WEIGHT
     moments = weight @ AROUND_MOMENTS
     moments = moments.reshape(-1, 3, 3) + np.diag([1e-6, PREDICT_HOLD, PREDICT_HOLD])
-    offsets = board.off_xy[at_rows, at_cols]
+    offsets = (board.off_xy - board.bend_xy)[at_rows, at_cols]
     right = np.einsum("nk,ka,nkb->nab", weight, AROUND_DESIGN, offsets)
     slope = np.linalg.solve(moments, right)[:, 1:, :]
     steep = np.sqrt((slope**2).sum(axis=(1, 2)) / 2.0) / (STRAIN_MAX * pitch)
     slope /= np.maximum(steep, 1.0)[:, None, None]
     level = right[:, 0] - np.einsum("na,nab->nb", moments[:, 0, 1:], slope)
-    return np.asarray(level / moments[:, 0, :1])
+    board.slope[mask] = slope
+    return np.asarray(level / moments[:, 0, :1] + board.bend_xy[mask])
+
+
+def settle(view: View, board: Board) -> None:
+    """Measure the places of found cells anew, close to where they are, and nothing else.
+
+    Parameters
+    ----------
+    view : View
+        The picture in the board's frame.
+    board : Board
+        Its `off_xy` and `smooth_xy` are changed.
+    """
+    found = board.state == FOUND
+    everywhere = np.ones(board.state.shape, bool)
+    regular = view.canvas.to_canvas(board.axial(found).astype(float))
+    start = board.off_xy[found]
+    for _ in range(SETTLE_ROUNDS):
+        peak_xy, value, seen = measure_peaks(view, regular + start, SETTLE_PITCH * view.canvas.pitch)
+        taken = seen & (value > 0.0)
+        board.off_xy[found] = np.where(taken[:, None], peak_xy - regular, start)
+        board.smooth_xy[:] = predict(board, everywhere, view.canvas.pitch).reshape(board.smooth_xy.shape)
+        # The next look starts half way to where the neighbours want the cell.
+        start = 0.5 * (board.off_xy[found] + board.smooth_xy[found])
 
 
 def neighbour_errors(board: Board) -> Points:
-    """Return how far steps to found neighbours differ from the frame's, mean, canvas pixels.
+    """Return how far steps to found neighbours differ from those of the bent frame, mean, canvas pixels.
 
     Returns
     -------
@@ -314,12 +372,14 @@ def neighbour_errors(board: Board) -> Points:
         0 where there is no neighbour found.
     """
     found = np.pad(board.state == FOUND, 1)
-    off = np.pad(board.off_xy, ((1, 1), (1, 1), (0, 0)))
+    apart = board.off_xy - board.bend_xy
+    off = np.pad(apart, ((1, 1), (1, 1), (0, 0)))
     n_r, n_q = board.state.shape
     total, count = np.zeros((n_r, n_q)), np.zeros((n_r, n_q))
     for dq, dr in NEIGHBOUR_STEPS_QR:
         part = (slice(1 + dr, 1 + dr + n_r), slice(1 + dq, 1 + dq + n_q))
-        error = np.hypot(*np.moveaxis(off[part] - board.off_xy, -1, 0))
+        step = np.array([dq, dr]) @ AXIAL_TO_PLANE
+        error = np.hypot(*np.moveaxis(off[part] - apart - step @ board.slope, -1, 0))
         total += np.where(found[part], error, 0.0)
         count += found[part]
     return np.asarray(total / np.maximum(count, 1.0))
@@ -342,9 +402,7 @@ def _look(
     board.state[mask] = np.where(taken, FOUND, PASSED)
 
 
-def measure_peaks(
-    view: View, at_xy: Points, radius_px: float
-) -> tuple[Points, Points, NDArray[np.bool_]]:
+def measure_peaks(view: View, at_xy: Points, radius_px: float) -> tuple[Points, Points, NDArray[np.bool_]]:
     """Return the highest likeness near each of several places, to a fraction of a pixel.
 
     Parameters

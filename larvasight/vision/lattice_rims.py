@@ -18,6 +18,10 @@ from larvasight.geometry import hexagon_corners
 # pitch across, granular rims of old comb up to a quarter.
 RIM_SIGMAS_PITCH = (0.055, 0.11)
 
+# The same where cells are known and only their places are to be measured: the band beside a torn
+# rim (the lit face of the wall) would draw a broad rim towards it.
+FINE_SIGMAS_PITCH = (0.03, 0.06)
+
 # Half length of a rim's straight part over which it is gathered, in pitches. A side of the
 # hexagon is 0.58 pitch long, its ends are rounded off in old comb.
 RIM_GATHER_PITCH = 0.11
@@ -48,7 +52,12 @@ WHOLE_SHIFT_PX = 0.24
 Maps = NDArray[np.float32]
 
 
-def rim_maps(gray: NDArray[np.float32], pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
+def rim_maps(
+    gray: NDArray[np.float32],
+    pitch_px: float,
+    row_angle_deg: float = 0.0,
+    sigmas_pitch: tuple[float, ...] = RIM_SIGMAS_PITCH,
+) -> Maps:
     """Return how strongly a bright rim runs through each pixel, for three directions of rim.
 
     Parameters
@@ -59,6 +68,8 @@ def rim_maps(gray: NDArray[np.float32], pitch_px: float, row_angle_deg: float = 
         Centre to centre of neighbouring cells, px.
     row_angle_deg : float
         Direction of the rows, degrees, x right and y down.
+    sigmas_pitch : tuple of float
+        Half widths of the rims looked for, pitches.
 
     Returns
     -------
@@ -66,11 +77,9 @@ def rim_maps(gray: NDArray[np.float32], pitch_px: float, row_angle_deg: float = 
         Response in [-1.5, 2] to rims standing square to the row turned by 0, 60, 120 degrees.
     """
     best: Maps | None = None
-    for sigma_pitch in RIM_SIGMAS_PITCH:
+    for sigma_pitch in sigmas_pitch:
         kernels = [_rim_kernel(pitch_px, sigma_pitch, row_angle_deg + 60.0 * k) for k in range(3)]
-        raw = np.stack(
-            [cv2.filter2D(gray, cv2.CV_32F, k, borderType=cv2.BORDER_REFLECT) for k in kernels]
-        )
+        raw = np.stack([cv2.filter2D(gray, cv2.CV_32F, k, borderType=cv2.BORDER_REFLECT) for k in kernels])
         power = _spread((raw * raw).mean(axis=0), CONTRAST_REACH_PITCH * pitch_px)
         raw /= np.sqrt(power + CONTRAST_FLOOR_GREY**2)
         best = raw if best is None else np.maximum(best, raw)

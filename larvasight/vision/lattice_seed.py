@@ -115,14 +115,15 @@ def _try_pitch(picture: Picture, pitch_px: float) -> list[Guess]:
     guesses = []
     for step in range(round(60.0 / TRIAL_ANGLE_STEP_DEG)):
         angle_deg = step * TRIAL_ANGLE_STEP_DEG
-        likeness = cell_likeness(
-            rim_maps(gray, TRIAL_PITCH_PX, angle_deg), inside, TRIAL_PITCH_PX, angle_deg
-        )
+        likeness = cell_likeness(rim_maps(gray, TRIAL_PITCH_PX, angle_deg), inside, TRIAL_PITCH_PX, angle_deg)
         distinct = distinctness(likeness, TRIAL_PITCH_PX, angle_deg)
         grouped = group_likeness(distinct, inside, lattice_vectors(TRIAL_PITCH_PX, angle_deg))
         top = int(grouped.argmax())
         y, x = divmod(top, width)
-        centre = (np.array([x, y], float) + 0.5) * [picture.width_px / width, picture.height_px / height] - 0.5
+        centre = (np.array([x, y], float) + 0.5) * [
+            picture.width_px / width,
+            picture.height_px / height,
+        ] - 0.5
         guesses.append(
             Guess(
                 centre_xy_px=centre,
@@ -188,8 +189,6 @@ def check_guess(picture: Picture, guess: Guess) -> Seed:
         y, x = divmod(top, grouped.shape[1])
         matrix = _refit(canvas, likeness, np.array([x, y], float), regular)
     return Seed(matrix=matrix, score=score)
-
-
 
 
 def _refit(canvas: Canvas, likeness: Maps, centre: Points, regular: Points) -> Points:

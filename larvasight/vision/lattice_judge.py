@@ -1,0 +1,155 @@
+"""How sure it is that cells are there, and whether they are comb at all."""
+
+import math
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight.vision.lattice_frame import AXIAL_TO_PLANE, Points
+from larvasight.vision.lattice_grow import FOUND, UNSEEN, Board
+
+# A cell is as likely there as not at this part of the distinctness that the picture's better
+# cells have, within limits. In capped comb single places reach 0.9 by chance.
+EVEN_PART = 0.45
+EVEN_DISTINCT_MIN = 0.5
+EVEN_DISTINCT_MAX = 0.8
+DISTINCT_SPREAD = 0.12
+
+# The mean over its neighbours may be lower by this factor (a cell at the rim of capped comb, where
+# chance gives 0.5), lower still for a cell that is very clear itself.
+AROUND_PART = 0.75
+AROUND_OWN_PART = 0.2
+AROUND_SPREAD = 0.08
+
+# Steps from cell to cell are alike about a cell, within this many pitches; where they are not, the
+# search has slipped into another pattern (capped comb, the holes of a sink).
+STRAIN_EVEN = 0.11
+STRAIN_SPREAD = 0.015
+
+# Cells that stand apart from the main body of comb have to fit it: so far may they lie off the
+# lattice carried over to them, in pitches, and so much may theirs be stretched or turned, unless
+# there are this many (then they are comb beyond doubt, and it bends).
+ISLAND_OFF_PITCH = 0.2
+ISLAND_SLOPE = 0.08
+ISLAND_BEYOND_DOUBT = 20
+
+# n cells are comb if their mean distinctness is at least BASE + FEW / n: a few places look like
+# cells by chance more easily than many do. Clear cells have 1.2-1.8, chance finds in pictures of
+# other things 0.7-1.2.
+COMB_DISTINCT_BASE = 0.85
+COMB_DISTINCT_FEW = 1.6
+CELLS_MIN = 3
+
+# Of the neighbours of sure cells this share is sure too; chance finds lie scattered.
+COMB_FULL_SHARE = 0.55
+
+# Squeezed more than comb seen at this angle, a pattern is squares or bricks (55 degrees); with few
+# cells the angle is known but roughly.
+COMB_TILT_MAX_DEG = 42.0
+COMB_TILT_FEW_MAX_DEG = 48.0
+TILT_KNOWN_CELLS = 7
+
+_BESIDE = np.array([[0, 1, 1], [1, 0, 1], [1, 1, 0]], np.float64)
+
+
+def confidence(board: Board, *, strain_counts: bool = True) -> Points:
+    """Return how sure it is that there is a cell at each place of a board.
+
+    Parameters
+    ----------
+    board : Board
+        The cells.
+    strain_counts : bool
+        Whether uneven steps to the neighbours count against a cell.
+
+    Returns
+    -------
+    ndarray of shape (R, Q)
+        0-1.
+    """
+    looked = (board.state != UNSEEN) & (board.distinct > -0.99)
+    total = beside(np.where(looked, board.distinct, 0.0))
+    around = total / np.maximum(beside(looked), 1.0)
+    found = board.state == FOUND
+    better = float(np.percentile(board.distinct[found], 75)) if found.any() else 1.0
+    even = min(max(EVEN_PART * better, EVEN_DISTINCT_MIN), EVEN_DISTINCT_MAX)
+    own = board.distinct - even
+    sure = _sigmoid(own / DISTINCT_SPREAD)
+    sure *= _sigmoid((around + AROUND_OWN_PART * own - AROUND_PART * even) / AROUND_SPREAD)
+    if strain_counts:
+        sure *= _sigmoid((STRAIN_EVEN - board.strain) / STRAIN_SPREAD)
+    return np.where(looked, sure, 0.0)
+
+
+def beside(values: NDArray[np.bool_] | Points) -> Points:
+    """Return for each place of a board the sum over its six neighbours."""
+    values = values.astype(np.float64)
+    return np.asarray(cv2.filter2D(values, cv2.CV_64F, _BESIDE, borderType=cv2.BORDER_CONSTANT))
+
+
+def stray_islands(board: Board, sure: NDArray[np.bool_], pitch: float) -> NDArray[np.bool_]:
+    """Return the sure cells that stand apart from the comb and do not fit its lattice.
+
+    Parameters
+    ----------
+    board : Board
+        The cells, with the bend fitted.
+    sure : ndarray of shape (R, Q), bool
+        Cells more likely there than not.
+    pitch : float
+        Pitch of the frame, canvas pixels.
+    """
+    n_labels, labels, sizes, _ = cv2.connectedComponentsWithStats(sure.astype(np.uint8), connectivity=8)
+    stray = np.zeros(sure.shape, bool)
+    if n_labels <= 2:
+        return stray
+    main = 1 + int(sizes[1:, cv2.CC_STAT_AREA].argmax())
+    for label in range(1, n_labels):
+        island = labels == label
+        n = int(sizes[label, cv2.CC_STAT_AREA])
+        if label == main or n >= ISLAND_BEYOND_DOUBT:
+            continue
+        off = np.hypot(*np.median(board.off_xy[island] - board.bend_xy[island], axis=0)) / pitch
+        slope = math.sqrt(float((board.slope[island].mean(axis=0) ** 2).sum()) / 2.0) / pitch
+        few = float(board.distinct[island].mean()) < COMB_DISTINCT_BASE + COMB_DISTINCT_FEW / max(n, 2)
+        if off > ISLAND_OFF_PITCH or slope > ISLAND_SLOPE or few:
+            stray |= island
+    return stray
+
+
+def why_no_comb(board: Board, sure: NDArray[np.bool_], basis_px: Points) -> str | None:
+    """Return why sure cells are no comb, one plain sentence, or None when they are.
+
+    Parameters
+    ----------
+    board : Board
+        The cells.
+    sure : ndarray of shape (R, Q), bool
+        Cells more likely there than not.
+    basis_px : ndarray of shape (2, 2)
+        Mean axial steps of the sure cells, px.
+    """
+    n = int(sure.sum())
+    looked = (board.state != UNSEEN) & (board.distinct > -0.99)
+    n_beside = float(beside(looked)[sure].sum())
+    full = float(beside(sure)[sure].sum()) / max(n_beside, 1.0)
+    if n < CELLS_MIN or full < COMB_FULL_SHARE:
+        return "Too few cells can be seen side by side; show open comb, larger or sharper."
+    if float(board.distinct[sure].mean()) < COMB_DISTINCT_BASE + COMB_DISTINCT_FEW / n:
+        return "No clear cell rims were found; the comb may be capped, blurred or too small in the picture."
+    tilt_max_deg = COMB_TILT_MAX_DEG if n >= TILT_KNOWN_CELLS else COMB_TILT_FEW_MAX_DEG
+    if squeeze_deg(basis_px) > tilt_max_deg:
+        return "The pattern in this picture is not made of six-sided cells, or it was taken at too flat an angle."
+    return None
+
+
+def squeeze_deg(basis_px: Points) -> float:
+    """Return the tilt at which a regular lattice looks squeezed like this one, degrees."""
+    linear = np.linalg.solve(AXIAL_TO_PLANE, basis_px)
+    long, short = np.linalg.svd(linear, compute_uv=False)
+    return math.degrees(math.acos(min(1.0, float(short / long))))
+
+
+def _sigmoid(logit: Points) -> Points:
+    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(logit, -30.0, 30.0))))
