@@ -9,11 +9,17 @@ from numpy.typing import NDArray
 
 from larvasight.errors import NoCombError, require_positive
 from larvasight.geometry import axial_to_offset
+from larvasight.vision.lattice_board import FOUND, OUTSIDE, UNSEEN, fit_bend
 from larvasight.vision.lattice_follow import Grown, first_follow, measured_finely, refine
 from larvasight.vision.lattice_frame import Picture, Points
 from larvasight.vision.lattice_frequency import Guess, guess_lattices, row_angle_of_deg
-from larvasight.vision.lattice_grow import FOUND, UNSEEN, fit_bend
-from larvasight.vision.lattice_judge import beside, confidence, squeeze_deg, stray_islands, why_no_comb
+from larvasight.vision.lattice_judge import (
+    beside,
+    confidence,
+    squeeze_deg,
+    stray_islands,
+    why_no_comb,
+)
 from larvasight.vision.lattice_seed import Seed, check_guess, trial_guesses
 
 __all__ = ["FoundCell", "FoundLattice", "find_lattice"]
@@ -35,9 +41,11 @@ SEED_BEHIND = 0.4
 # Of the lattices followed so far, those with this part of the best one's weight are refined.
 REFINE_PART = 0.6
 
-# Places passed over are listed (with their low confidence) only where so many of the six
-# neighbours were found: in the midst of comb a bee sits on a cell, at its edge there is none.
-ENCLOSED_NEIGHBOURS = 4
+# Places passed over are listed (with their low confidence) only where this part of the neighbours
+# in the picture was found, and so many: in the midst of comb a bee sits on a cell, or a cell is
+# mostly out of the picture; at the comb's edge there is none.
+ENCLOSED_PART = 0.66
+ENCLOSED_NEIGHBOURS_MIN = 2
 PASSED_CONFIDENCE_MAX = 0.4
 # Less sure than this, a cell counts as passed over.
 FOUND_CONFIDENCE_MIN = 0.1
@@ -130,17 +138,20 @@ def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = Non
         hint = require_positive("pitch_hint_px", pitch_hint_px)
         pitch_range_px = (hint / HINT_RATIO, hint * HINT_RATIO)
     picture = Picture(np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8))
-    best = _best_lattice(picture, _seeds(picture, pitch_range_px))
-    if best is None:
+    found = _lattices(picture, _seeds(picture, pitch_range_px))
+    if not found:
         raise NoCombError(_why_nothing(picture))
-    sure = (confidence(best.board) >= 0.5) & (best.board.state == FOUND)
-    fit_bend(best.board, sure)
-    sure &= ~stray_islands(best.board, sure, best.canvas.pitch)
-    basis_px = best.steps_px(sure).mean(axis=0) if sure.any() else np.eye(2)
-    reason = why_no_comb(best.board, sure, basis_px)
-    if reason is not None:
-        raise NoCombError(reason)
-    return _listed(picture, measured_finely(picture, best), sure)
+    reason = ""
+    for grown in found:
+        sure = (confidence(grown.board) >= 0.5) & (grown.board.state == FOUND)
+        fit_bend(grown.board, sure)
+        sure &= ~stray_islands(grown.board, sure, grown.canvas.pitch)
+        basis_px = grown.steps_px(sure).mean(axis=0) if sure.any() else np.eye(2)
+        why_not = why_no_comb(grown.board, sure, basis_px, grown.canvas.pitch)
+        if why_not is None:
+            return _listed(picture, grown, sure)
+        reason = reason or why_not
+    raise NoCombError(reason)
 
 
 def _seeds(picture: Picture, pitch_range_px: tuple[float, float]) -> list[Seed]:
@@ -162,14 +173,20 @@ def _checked(picture: Picture, guesses: list[Guess]) -> list[Seed]:
     return seeds
 
 
-def _best_lattice(picture: Picture, seeds: list[Seed]) -> Grown | None:
+def _lattices(picture: Picture, seeds: list[Seed]) -> list[Grown]:
+    """Follow seeds and return the lattices that explain most of the picture, the best first."""
     followed: list[Grown] = []
     for seed in seeds:
         if not any(g.holds(seed) for g in followed):
             followed.append(first_follow(picture, seed))
     followed.sort(key=lambda g: -g.weight)
-    refined = [refine(picture, g) for g in followed if g.weight >= REFINE_PART * followed[0].weight]
-    return max(refined, key=lambda g: g.weight) if refined else None
+    refined = [
+        measured_finely(picture, refine(picture, g))
+        for g in followed
+        if g.weight >= REFINE_PART * followed[0].weight
+    ]
+    refined.sort(key=lambda g: -g.weight)
+    return refined
 
 
 def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLattice:
@@ -178,7 +195,9 @@ def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLat
     stray = (confident >= 0.5) & ~sure
     found = (board.state == FOUND) & (confident >= FOUND_CONFIDENCE_MIN) & ~stray
     n_beside = beside(found)
-    passed = ~found & (board.state != UNSEEN) & (n_beside >= ENCLOSED_NEIGHBOURS)
+    seen = (board.state != UNSEEN) & (board.distinct > OUTSIDE)
+    enclosed = np.maximum(ENCLOSED_PART * beside(seen), ENCLOSED_NEIGHBOURS_MIN)
+    passed = ~found & seen & (n_beside >= enclosed)
     listed = (found & (n_beside >= 1)) | passed
     places = grown.places_px(listed)
     steps = grown.steps_px(listed)
@@ -189,8 +208,8 @@ def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLat
     last_px = np.array([picture.width_px, picture.height_px]) - 0.5
     inside = ((places >= -0.5) & (places <= last_px)).all(axis=1)
     cells = [
-        _cell(*axial, place, step, float(r), float(v))
-        for axial, place, step, r, v in zip(
+        _cell(q, r, place, step, float(off), float(v))
+        for (q, r), place, step, off, v in zip(
             board.axial(listed)[inside].tolist(),
             places[inside],
             steps[inside],
@@ -212,7 +231,9 @@ def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLat
     )
 
 
-def _cell(q: int, r: int, place: Points, steps: Points, residual_px: float, sure: float) -> FoundCell:
+def _cell(
+    q: int, r: int, place: Points, steps: Points, residual_px: float, sure: float
+) -> FoundCell:
     row, col = axial_to_offset(q, r)
     (ax, ay), (bx, by) = steps.tolist()
     return FoundCell(

@@ -7,22 +7,24 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.vision.lattice_frame import AXIAL_TO_PLANE, Canvas, Picture, Points, draw_canvas, project
+from larvasight.vision.lattice_board import FOUND, PASSED, UNSEEN, Board, board_for, fit_bend
+from larvasight.vision.lattice_frame import (
+    AXIAL_TO_PLANE,
+    Canvas,
+    Picture,
+    Points,
+    draw_canvas,
+    project,
+)
 from larvasight.vision.lattice_grow import (
-    FOUND,
-    PASSED,
-    UNSEEN,
-    Board,
-    board_for,
-    fit_bend,
+    fine_view_of,
     grow,
-    plant_islands,
+    grow_islands,
     remeasure,
     settle,
     view_of,
 )
-from larvasight.vision.lattice_judge import confidence
-from larvasight.vision.lattice_rims import FINE_SIGMAS_PITCH
+from larvasight.vision.lattice_judge import chance_distinct, confidence
 from larvasight.vision.lattice_seed import Seed
 
 # Pitch of the canvas on which the lattice is measured, canvas pixels, and of the smaller one on
@@ -34,9 +36,12 @@ FIRST_MAX_PX = 400_000
 # this (some 2,500 cells).
 FINE_PITCH = 24.0
 FINE_MAX_PX = 1_500_000
+# Few cells are measured twice, from a frame fitted anew in between: one cell drawn to the wrong rim
+# moves its neighbours, too.
+FEW_CELLS = 60
 
 # A canvas drawn anew reaches so many pitches beyond the cells found so far.
-BEYOND_PITCH = 15.0
+BEYOND_PITCH = 40.0
 
 # Frames are fitted anew until the lattice's offsets from the frame fall below this, in pitches,
 # or a new frame changes neither the number of cells nor the offsets by more than these ratios.
@@ -51,9 +56,10 @@ FRAME_CELLS_MIN = 6
 # line, in pitches; fewer get a frame without.
 PERSPECTIVE_CELLS_MIN = 12
 PERSPECTIVE_SPREAD_PITCH = 0.8
+LINE_SPREAD_PITCH = 0.25
 
 # How far a cell's own rims are trusted against its neighbours: rims are torn and lit from one
-# side, bees build evenly. The trust is halved at this distance from the neighbours' place, in pitches.
+# side, bees build evenly. The trust is halved at this distance from the neighbours' place, pitches.
 OWN_PLACE_TRUST = 0.7
 OWN_PLACE_PITCH = 0.08
 
@@ -94,7 +100,9 @@ class Grown:
 
     def offset_px(self, mask: NDArray[np.bool_], off_xy: Points) -> Points:
         """Return picture positions, px, of places with given offsets from the frame."""
-        return self.canvas.to_picture(self.canvas.to_canvas(self.board.axial(mask).astype(float)) + off_xy)
+        return self.canvas.to_picture(
+            self.canvas.to_canvas(self.board.axial(mask).astype(float)) + off_xy
+        )
 
     def steps_px(self, mask: NDArray[np.bool_]) -> Points:
         """Return the local axial steps (N, 2, 2) of cells, px, from their neighbours' agreement."""
@@ -102,27 +110,32 @@ class Grown:
         centre = canvas.to_canvas(board.axial(mask).astype(float)) + board.smooth_xy[mask]
         spans = []
         for step in AXIAL_TO_PLANE:
-            along = 0.5 * (canvas.pitch * step + step @ (board.slope[mask] + self._bend_slope(mask)))
+            along = 0.5 * (
+                canvas.pitch * step + step @ (board.slope[mask] + self._bend_slope(mask))
+            )
             spans.append(canvas.to_picture(centre + along) - canvas.to_picture(centre - along))
         return np.stack(spans, axis=1)
 
     def _bend_slope(self, mask: NDArray[np.bool_]) -> Points:
         """Change of the bend along x and y of the lattice plane (N, 2, 2)."""
-        by_r, by_q = np.gradient(self.board.bend_xy, axis=(0, 1))
-        by_axial = np.stack([by_q[mask], by_r[mask]], axis=1)
+        by_axial = np.stack(
+            [np.gradient(self.board.bend_xy, axis=axis)[mask] for axis in (1, 0)], axis=1
+        )
         return np.linalg.solve(AXIAL_TO_PLANE, by_axial)
 
     @property
     def weight(self) -> float:
-        """Picture area that sure cells cover, px2, each counted by how distinct it is.
+        """How well the sure cells explain the picture; any number, for comparing lattices.
 
-        By area and not by number, since a lattice of small hexagons fits on one of large ones.
+        Their distinctness beyond chance, since a few large hexagons fit on anything, times the
+        cube root of the area covered, since a lattice of small hexagons fits on one of large ones.
         """
         sure = confidence(self.board) >= 0.5
         if not sure.any():
             return 0.0
         area_px2 = np.abs(np.linalg.det(self.steps_px(sure)))
-        return float((area_px2 * self.board.distinct[sure]).sum())
+        beyond = self.board.distinct[sure] - chance_distinct(int(sure.sum()))
+        return float(np.cbrt(area_px2.sum()) * np.average(beyond, weights=area_px2))
 
     def holds(self, seed: Seed) -> bool:
         """Tell whether a sure cell lies where a seed was found."""
@@ -166,7 +179,9 @@ def refine(picture: Picture, grown: Grown) -> Grown:
     for _ in range(FRAME_ROUNDS):
         sure = confidence(board, strain_counts=False) >= 0.5
         n_sure, off = int(sure.sum()), _mean_off_pitch(canvas, board, sure)
-        done = off < FRAME_GOOD_PITCH or (n_sure < SAME_COUNT * n_before and off > SAME_OFF * off_before)
+        done = off < FRAME_GOOD_PITCH or (
+            n_sure < SAME_COUNT * n_before and off > SAME_OFF * off_before
+        )
         if n_sure < FRAME_CELLS_MIN or (done and canvas.pitch == CANVAS_PITCH):
             break
         n_before, off_before = n_sure, off
@@ -179,8 +194,7 @@ def refine(picture: Picture, grown: Grown) -> Grown:
         board.state[board.state == PASSED] = UNSEEN
         fit_bend(board, board.state == FOUND)
         grow(view, board)
-        if plant_islands(view, board):
-            grow(view, board)
+        grow_islands(view, board)
         remeasure(view, board)
     return Grown(canvas=canvas, board=board)
 
@@ -198,19 +212,37 @@ def measured_finely(picture: Picture, grown: Grown) -> Grown:
     scale = FINE_PITCH / grown.canvas.pitch
     if grown.canvas.gray.size * scale**2 > FINE_MAX_PX:
         return grown
-    height, width = grown.canvas.gray.shape
-    low = -grown.canvas.origin_xy / grown.canvas.pitch
-    part = (low, low + np.array([width, height]) / grown.canvas.pitch)
-    canvas = draw_canvas(picture, grown.canvas.matrix, FINE_PITCH, part)
-    old = grown.board
+    few = int((grown.board.state == FOUND).sum()) < FEW_CELLS
+    for _ in range(2 if few else 1):
+        grown = _settled(picture, grown)
+    return grown
+
+
+def _settled(picture: Picture, grown: Grown) -> Grown:
+    old, found = grown.board, grown.board.state == FOUND
+    if not found.any():
+        return grown
+    matrix = grown.canvas.matrix
+    if int(found.sum()) >= FRAME_CELLS_MIN:
+        matrix = _fitted_frame(grown.canvas, old, found)
+    axial = old.axial(found)
+    plane = axial @ AXIAL_TO_PLANE
+    canvas = draw_canvas(
+        picture, matrix, FINE_PITCH, (plane.min(axis=0) - 1.0, plane.max(axis=0) + 1.0)
+    )
+    known = old.state != UNSEEN
+    places = grown.offset_px(known, old.off_xy[known])
+    to_plane = np.asarray(np.linalg.inv(matrix), np.float64)
+    off = FINE_PITCH * (project(to_plane, places) - old.axial(known) @ AXIAL_TO_PLANE)
     board = replace(
         old,
-        off_xy=old.off_xy * scale,
-        smooth_xy=old.smooth_xy * scale,
-        bend_xy=old.bend_xy * scale,
-        slope=old.slope * scale,
+        off_xy=np.zeros_like(old.off_xy),
+        smooth_xy=np.zeros_like(old.off_xy),
+        bend_xy=np.zeros_like(old.off_xy),
+        slope=np.zeros_like(old.slope),
     )
-    settle(view_of(canvas, FINE_SIGMAS_PITCH), board)
+    board.off_xy[known] = off
+    settle(fine_view_of(canvas), board)
     return Grown(canvas=canvas, board=board)
 
 
@@ -223,8 +255,12 @@ def _fitted_frame(canvas: Canvas, board: Board, sure: NDArray[np.bool_]) -> Poin
     axial = board.axial(sure).astype(float)
     plane = axial @ AXIAL_TO_PLANE
     places = canvas.to_picture(canvas.to_canvas(axial) + board.off_xy[sure])
+    matrix = canvas.matrix
     for _ in range(3):
-        matrix = _fitted_map(plane, places)
+        fitted = _fitted_map(plane, places)
+        if fitted is None:
+            return matrix
+        matrix = fitted
         off = np.hypot(*(project(matrix, plane) - places).T)
         keep = off <= max(3.0 * float(np.median(off)), 1e-6)
         if keep.all():
@@ -233,9 +269,12 @@ def _fitted_frame(canvas: Canvas, board: Board, sure: NDArray[np.bool_]) -> Poin
     return matrix
 
 
-def _fitted_map(plane: Points, places: Points) -> Points:
+def _fitted_map(plane: Points, places: Points) -> Points | None:
+    """Map from the lattice plane to the picture; None for cells that stand in a line."""
     spread = plane - plane.mean(axis=0)
     across = float(np.linalg.svd(spread, compute_uv=False)[-1]) / math.sqrt(len(plane))
+    if len(plane) < FRAME_CELLS_MIN or across < LINE_SPREAD_PITCH:
+        return None
     if len(plane) >= PERSPECTIVE_CELLS_MIN and across >= PERSPECTIVE_SPREAD_PITCH:
         matrix, _ = cv2.findHomography(plane, places, 0)
         if matrix is not None:
@@ -250,7 +289,8 @@ def _moved_board(board: Board, sure: NDArray[np.bool_], canvas: Canvas) -> Board
     fresh = board_for(canvas)
     axial = board.axial(sure)
     rows, cols = axial[:, 1] - fresh.r_low, axial[:, 0] - fresh.q_low
-    ok = (rows >= 0) & (rows < fresh.state.shape[0]) & (cols >= 0) & (cols < fresh.state.shape[1])
+    last_r, last_q = fresh.state.shape[0] - 1, fresh.state.shape[1] - 1
+    ok = (rows > 0) & (rows < last_r) & (cols > 0) & (cols < last_q)
     fresh.state[rows[ok], cols[ok]] = FOUND
     fresh.distinct[rows[ok], cols[ok]] = 1.0
     return fresh

@@ -21,8 +21,8 @@ AXIAL_TO_PLANE = np.array([[1.0, 0.0], [0.5, math.sqrt(3.0) / 2.0]])
 # area averages out fine grain that resampling alone would alias.
 REDUCE_MARGIN = 1.15
 
-# A redrawn picture never has a longer side, canvas pixels, and stops where the comb would be so
-# many times further away than in the middle: a wrong guess at the tilt would put the horizon into it.
+# A redrawn picture never has a longer side, canvas pixels, and stops where the comb would be five
+# times further away than in the middle: a wrong guess at the tilt would put the horizon into it.
 CANVAS_MAX_SIDE_PX = 3000
 HORIZON_SHARE = 0.2
 
@@ -45,12 +45,15 @@ class Picture:
         """Return a copy reduced by about ``scale`` and its exact scales along x and y."""
         scale = min(1.0, 2.0 ** (math.ceil(4.0 * math.log2(scale)) / 4.0))
         if scale not in self._reduced:
+            # From a copy twice as large, if there is one: the full picture is slow to read.
+            larger = [k for k in self._reduced if k >= 2.0 * scale]
+            source = self._reduced[min(larger)][0] if larger else self.gray
             width = max(1, round(self.width_px * scale))
             height = max(1, round(self.height_px * scale))
-            small = self.gray
+            small = source
             if scale < 1.0:
                 small = np.asarray(
-                    cv2.resize(self.gray, (width, height), interpolation=cv2.INTER_AREA), np.uint8
+                    cv2.resize(source, (width, height), interpolation=cv2.INTER_AREA), np.uint8
                 )
             self._reduced[scale] = (small, width / self.width_px, height / self.height_px)
         return self._reduced[scale]
@@ -82,7 +85,7 @@ class Canvas:
 
     def to_canvas(self, axial: Points) -> Points:
         """Return canvas positions (N, 2) of lattice positions (N, 2)."""
-        return self.pitch * (axial @ AXIAL_TO_PLANE) + self.origin_xy
+        return np.asarray(self.pitch * (axial @ AXIAL_TO_PLANE) + self.origin_xy)
 
     def to_picture(self, canvas_xy: Points) -> Points:
         """Return picture positions (N, 2), px, of canvas positions (N, 2)."""
@@ -140,16 +143,26 @@ def draw_canvas(
     local_pitch_px = _local_pitch_px(matrix, 0.5 * (low + high))
     small, scale_x, scale_y = picture.reduced(REDUCE_MARGIN * pitch / local_pitch_px)
     shrink = np.array(
-        [[scale_x, 0.0, 0.5 * (scale_x - 1.0)], [0.0, scale_y, 0.5 * (scale_y - 1.0)], [0.0, 0.0, 1.0]]
+        [
+            [scale_x, 0.0, 0.5 * (scale_x - 1.0)],
+            [0.0, scale_y, 0.5 * (scale_y - 1.0)],
+            [0.0, 0.0, 1.0],
+        ]
     )
     to_small = shrink @ matrix @ to_plane
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    gray = cv2.warpPerspective(small, to_small, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE)
+    gray = cv2.warpPerspective(
+        small, to_small, (width, height), flags=flags, borderMode=cv2.BORDER_REPLICATE
+    )
     ones = np.ones(small.shape, np.uint8)
     flags = cv2.INTER_NEAREST | cv2.WARP_INVERSE_MAP
     inside = cv2.warpPerspective(ones, to_small, (width, height), flags=flags)
     return Canvas(
-        gray=gray.astype(np.float32), inside=inside.astype(bool), origin_xy=origin, pitch=pitch, matrix=matrix
+        gray=gray.astype(np.float32),
+        inside=inside.astype(bool),
+        origin_xy=origin,
+        pitch=pitch,
+        matrix=matrix,
     )
 
 
@@ -164,7 +177,7 @@ def _bounds(
 ) -> tuple[Points, Points]:
     right, bottom = picture.width_px - 0.5, picture.height_px - 0.5
     corners = np.array([[-0.5, -0.5], [right, -0.5], [right, bottom], [-0.5, bottom]])
-    inverse = np.linalg.inv(matrix)
+    inverse = np.asarray(np.linalg.inv(matrix), np.float64)
     along = np.linspace(0.0, 1.0, 9)[:, None]
     border = np.concatenate(
         [a + along * (b - a) for a, b in zip(corners, np.roll(corners, -1, 0), strict=True)]

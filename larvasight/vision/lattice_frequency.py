@@ -27,6 +27,9 @@ LEVEL_MAX_PX = 800_000
 # Levels are halved until the shorter side is below this many pixels.
 LEVEL_MIN_SIDE_PX = 64
 
+# Blur before bright lines are looked for, level pixels: rims are one to three pixels wide there.
+LINE_SIGMA_PX = 1.0
+
 # Peaks kept per window. Six belong to a lattice (three pairs); the rest to texture.
 PEAKS_PER_WINDOW = 10
 
@@ -36,7 +39,7 @@ WAVE_ANGLE_MIN_DEG = 42.0
 WAVE_ANGLE_MAX_DEG = 80.0
 WAVE_RATIO_MAX = 1.5
 
-# Guesses that differ by less than this are the same lattice: pitch as a ratio, direction in degrees.
+# Guesses that differ by less than this are the same lattice: pitch (a ratio), direction (degrees).
 SAME_PITCH_RATIO = 1.12
 SAME_ANGLE_DEG = 7.0
 
@@ -81,7 +84,9 @@ def row_angle_of_deg(basis_px: Points) -> float:
     return fold_row_angle_deg(math.degrees(float(np.angle(mean))) / 6.0)
 
 
-def guess_lattices(picture: Picture, pitch_range_px: tuple[float, float], limit: int = 6) -> list[Guess]:
+def guess_lattices(
+    picture: Picture, pitch_range_px: tuple[float, float], limit: int = 6
+) -> list[Guess]:
     """Return the lattices most clearly seen in windows of a picture, the clearest first.
 
     Parameters
@@ -98,7 +103,10 @@ def guess_lattices(picture: Picture, pitch_range_px: tuple[float, float], limit:
     scale = min(1.0, finest, math.sqrt(LEVEL_MAX_PX / picture.gray.size))
     side_px = min(picture.gray.shape)
     while True:
-        pitch_low, pitch_high = WINDOW_PX / PERIODS_MAX / scale, 1.2 * WINDOW_PX / PERIODS_MIN / scale
+        pitch_low, pitch_high = (
+            WINDOW_PX / PERIODS_MAX / scale,
+            1.2 * WINDOW_PX / PERIODS_MIN / scale,
+        )
         if pitch_low < pitch_range_px[1] and pitch_high > pitch_range_px[0]:
             guesses += _guess_level(picture, scale)
         scale *= 0.5
@@ -108,41 +116,67 @@ def guess_lattices(picture: Picture, pitch_range_px: tuple[float, float], limit:
     return _consensus([g for g in guesses if low <= g.pitch_px <= high], limit)
 
 
-def even_out(gray: NDArray[np.uint8], reach_px: float) -> NDArray[np.float32]:
-    """Return the picture free of slow changes of brightness and contrast, in about -2..2."""
-    values = gray.astype(np.float32)
-    values -= cv2.GaussianBlur(values, (0, 0), reach_px)
-    spread = cv2.GaussianBlur(values * values, (0, 0), reach_px)
-    return np.clip(values / np.sqrt(spread + 4.0), -2.0, 2.0).astype(np.float32)
+def even_out(values: NDArray[np.float32], reach_px: float, floor: float) -> NDArray[np.float32]:
+    """Return values free of slow changes of level and spread, in -2..2.
+
+    Parameters
+    ----------
+    values : ndarray of shape (H, W), float32
+        Any picture.
+    reach_px : float
+        Slow is what changes little over this distance, px.
+    floor : float
+        Spread below which nothing is made of it, unit of the values.
+    """
+    apart = values - cv2.GaussianBlur(values, (0, 0), reach_px)
+    spread = cv2.GaussianBlur(apart * apart, (0, 0), reach_px)
+    return np.asarray(np.clip(apart / np.sqrt(spread + floor**2), -2.0, 2.0), np.float32)
+
+
+def bright_lines(gray: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return how sharply brightness falls off across a bright line, at least 0, grey levels."""
+    smooth = cv2.GaussianBlur(gray, (0, 0), LINE_SIGMA_PX)
+    xx = cv2.Sobel(smooth, cv2.CV_32F, 2, 0, scale=0.25)
+    yy = cv2.Sobel(smooth, cv2.CV_32F, 0, 2, scale=0.25)
+    xy = cv2.Sobel(smooth, cv2.CV_32F, 1, 1, scale=0.25)
+    least = 0.5 * (xx + yy) - np.sqrt(0.25 * (xx - yy) ** 2 + xy * xy)
+    return np.asarray(np.maximum(-least, 0.0), np.float32)
 
 
 def _guess_level(picture: Picture, scale: float) -> list[Guess]:
     small, scale_x, scale_y = picture.reduced(scale)
-    even = even_out(small, WINDOW_PX / 10.0)
+    gray = small.astype(np.float32)
+    reach_px = WINDOW_PX / 10.0
     starts = [(y, x) for y in _starts(small.shape[0]) for x in _starts(small.shape[1])]
-    windows = np.zeros((len(starts), WINDOW_PX, WINDOW_PX), np.float32)
-    taper = np.hanning(WINDOW_PX + 2)[1:-1].astype(np.float32)
-    for window, (y, x) in zip(windows, starts, strict=True):
-        part = even[max(y, 0) : y + WINDOW_PX, max(x, 0) : x + WINDOW_PX]
-        high, wide = part.shape
-        rows = taper if high == WINDOW_PX else np.hanning(high + 2)[1:-1].astype(np.float32)
-        cols = taper if wide == WINDOW_PX else np.hanning(wide + 2)[1:-1].astype(np.float32)
-        window[:high, :wide] = part * rows[:, None] * cols[None, :]
-    power = np.abs(np.fft.rfft2(windows)) ** 2
-    found = _wave_triples(np.concatenate([power[:, WINDOW_PX // 2 :], power[:, : WINDOW_PX // 2]], axis=1))
+    window_px = np.array([min(WINDOW_PX, small.shape[1]), min(WINDOW_PX, small.shape[0])])
+    channels = (even_out(gray, reach_px, 2.0), even_out(bright_lines(gray), reach_px, 0.5))
     guesses = []
-    for (y, x), (weight, waves) in zip(starts, found, strict=True):
-        if weight <= 0.0:
-            continue
-        # The steps dual to two waves 60 degrees apart lie 120 degrees apart; their sum lies between.
-        dual = np.linalg.inv(waves / WINDOW_PX).T / np.array([scale_x, scale_y])
-        basis = np.array([dual[0], dual[0] + dual[1]])
-        wide, high = min(WINDOW_PX, small.shape[1]), min(WINDOW_PX, small.shape[0])
-        centre = np.array([(x + 0.5 * wide) / scale_x - 0.5, (y + 0.5 * high) / scale_y - 0.5])
-        guesses.append(
-            Guess(centre_xy_px=centre, basis_px=basis, reach_px=0.5 * WINDOW_PX / scale, weight=weight)
-        )
+    for channel in channels:
+        found = _wave_triples(_windows(channel, starts))
+        for (y, x), (weight, waves) in zip(starts, found, strict=True):
+            if weight <= 0.0:
+                continue
+            # Steps dual to two waves 60 degrees apart lie 120 degrees apart, their sum between.
+            dual = np.linalg.inv(waves / WINDOW_PX).T / np.array([scale_x, scale_y])
+            guesses.append(
+                Guess(
+                    centre_xy_px=(np.array([x, y]) + 0.5 * window_px) / [scale_x, scale_y] - 0.5,
+                    basis_px=np.array([dual[0], dual[0] + dual[1]]),
+                    reach_px=0.5 * WINDOW_PX / scale,
+                    weight=weight,
+                )
+            )
     return guesses
+
+
+def _windows(values: NDArray[np.float32], starts: list[tuple[int, int]]) -> NDArray[np.float32]:
+    """Tapered windows (n, WINDOW_PX, WINDOW_PX) of a picture, filled up with 0."""
+    high, wide = min(WINDOW_PX, values.shape[0]), min(WINDOW_PX, values.shape[1])
+    taper = np.outer(np.hanning(high + 2)[1:-1], np.hanning(wide + 2)[1:-1]).astype(np.float32)
+    windows = np.zeros((len(starts), WINDOW_PX, WINDOW_PX), np.float32)
+    for window, (y, x) in zip(windows, starts, strict=True):
+        window[:high, :wide] = values[y : y + high, x : x + wide] * taper
+    return windows
 
 
 def _starts(length_px: int) -> list[int]:
@@ -152,8 +186,9 @@ def _starts(length_px: int) -> list[int]:
     return [round(s) for s in np.linspace(0, length_px - WINDOW_PX, n)]
 
 
-def _wave_triples(power: NDArray[np.floating]) -> list[tuple[float, Points]]:
+def _wave_triples(windows: NDArray[np.float32]) -> list[tuple[float, Points]]:
     half = WINDOW_PX // 2
+    power = np.fft.fftshift(np.abs(np.fft.rfft2(windows)) ** 2, axes=1)
     ky, kx = np.mgrid[-half:half, 0 : half + 1].astype(np.float64)
     radius = np.hypot(kx, ky)
     ring = (radius >= PERIODS_MIN) & (radius <= PERIODS_MAX) & ((kx > 0) | (ky > 0))
@@ -188,7 +223,11 @@ def _refined_peak(spectrum: NDArray[np.float32], row: int, col: int) -> tuple[fl
         if 0 < row < WINDOW_PX - 1
         else 0.0
     )
-    dx = vertex(spectrum[row, col - 1], spectrum[row, col], spectrum[row, col + 1]) if 0 < col < half else 0.0
+    dx = (
+        vertex(spectrum[row, col - 1], spectrum[row, col], spectrum[row, col + 1])
+        if 0 < col < half
+        else 0.0
+    )
     return col + dx, row - half + dy
 
 
@@ -215,7 +254,9 @@ def _best_triple(peaks: Points, near: NDArray[np.float32]) -> tuple[float, Point
         rows = np.clip(np.rint(wave[:, 1]).astype(int) + half, 0, 2 * half - 1)
         return np.asarray(near[rows, cols])
 
-    powers = np.stack([power_at(waves[first]), power_at(waves[second]), power_at(third[first, second])])
+    powers = np.stack(
+        [power_at(waves[first]), power_at(waves[second]), power_at(third[first, second])]
+    )
     weight = np.cbrt(powers.prod(axis=0))
     best = int(weight.argmax())
     return float(weight[best]), np.array([waves[first[best]], waves[second[best]]])

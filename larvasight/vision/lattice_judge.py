@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from larvasight.vision.lattice_board import FOUND, OUTSIDE, UNSEEN, Board
 from larvasight.vision.lattice_frame import AXIAL_TO_PLANE, Points
-from larvasight.vision.lattice_grow import FOUND, UNSEEN, Board
 
 # A cell is as likely there as not at this part of the distinctness that the picture's better
 # cells have, within limits. In capped comb single places reach 0.9 by chance.
@@ -34,15 +34,25 @@ ISLAND_OFF_PITCH = 0.2
 ISLAND_SLOPE = 0.08
 ISLAND_BEYOND_DOUBT = 20
 
-# n cells are comb if their mean distinctness is at least BASE + FEW / n: a few places look like
-# cells by chance more easily than many do. Clear cells have 1.2-1.8, chance finds in pictures of
-# other things 0.7-1.2.
+# n cells are comb if their mean distinctness is at least BASE + FEW / n, and chance gives about
+# CHANCE_BASE + FEW / n: a few places look like cells by chance more easily than many do. Clear
+# cells have 1.2-1.8, chance finds in pictures of other things 0.7-1.2.
 COMB_DISTINCT_BASE = 0.85
+CHANCE_DISTINCT_BASE = 0.6
 COMB_DISTINCT_FEW = 1.6
-CELLS_MIN = 3
+
+# So many cells have to be sure, and so many likely to be there (at the picture's edge much of a
+# cell may be out of it).
+SURE_CELLS_MIN = 3
+LIKELY_CELLS_MIN = 4
+LIKELY = 0.25
 
 # Of the neighbours of sure cells this share is sure too; chance finds lie scattered.
-COMB_FULL_SHARE = 0.55
+COMB_FULL_SHARE = 0.58
+
+# Bees build evenly: cells lie within this of where their neighbours want them, root mean square,
+# pitches. In comb with torn rims 0.07 was seen, in chance finds 0.12.
+COMB_UNEVEN_MAX_PITCH = 0.105
 
 # Squeezed more than comb seen at this angle, a pattern is squares or bricks (55 degrees); with few
 # cells the angle is known but roughly.
@@ -68,7 +78,7 @@ def confidence(board: Board, *, strain_counts: bool = True) -> Points:
     ndarray of shape (R, Q)
         0-1.
     """
-    looked = (board.state != UNSEEN) & (board.distinct > -0.99)
+    looked = (board.state != UNSEEN) & (board.distinct > OUTSIDE)
     total = beside(np.where(looked, board.distinct, 0.0))
     around = total / np.maximum(beside(looked), 1.0)
     found = board.state == FOUND
@@ -88,6 +98,11 @@ def beside(values: NDArray[np.bool_] | Points) -> Points:
     return np.asarray(cv2.filter2D(values, cv2.CV_64F, _BESIDE, borderType=cv2.BORDER_CONSTANT))
 
 
+def chance_distinct(n: int) -> float:
+    """Return the mean distinctness that the best n places reach by chance."""
+    return CHANCE_DISTINCT_BASE + COMB_DISTINCT_FEW / max(n, 1)
+
+
 def stray_islands(board: Board, sure: NDArray[np.bool_], pitch: float) -> NDArray[np.bool_]:
     """Return the sure cells that stand apart from the comb and do not fit its lattice.
 
@@ -100,7 +115,9 @@ def stray_islands(board: Board, sure: NDArray[np.bool_], pitch: float) -> NDArra
     pitch : float
         Pitch of the frame, canvas pixels.
     """
-    n_labels, labels, sizes, _ = cv2.connectedComponentsWithStats(sure.astype(np.uint8), connectivity=8)
+    n_labels, labels, sizes, _ = cv2.connectedComponentsWithStats(
+        sure.astype(np.uint8), connectivity=8
+    )
     stray = np.zeros(sure.shape, bool)
     if n_labels <= 2:
         return stray
@@ -112,13 +129,17 @@ def stray_islands(board: Board, sure: NDArray[np.bool_], pitch: float) -> NDArra
             continue
         off = np.hypot(*np.median(board.off_xy[island] - board.bend_xy[island], axis=0)) / pitch
         slope = math.sqrt(float((board.slope[island].mean(axis=0) ** 2).sum()) / 2.0) / pitch
-        few = float(board.distinct[island].mean()) < COMB_DISTINCT_BASE + COMB_DISTINCT_FEW / max(n, 2)
+        few = float(board.distinct[island].mean()) < COMB_DISTINCT_BASE + COMB_DISTINCT_FEW / max(
+            n, 2
+        )
         if off > ISLAND_OFF_PITCH or slope > ISLAND_SLOPE or few:
             stray |= island
     return stray
 
 
-def why_no_comb(board: Board, sure: NDArray[np.bool_], basis_px: Points) -> str | None:
+def why_no_comb(
+    board: Board, sure: NDArray[np.bool_], basis_px: Points, pitch: float
+) -> str | None:
     """Return why sure cells are no comb, one plain sentence, or None when they are.
 
     Parameters
@@ -129,18 +150,24 @@ def why_no_comb(board: Board, sure: NDArray[np.bool_], basis_px: Points) -> str 
         Cells more likely there than not.
     basis_px : ndarray of shape (2, 2)
         Mean axial steps of the sure cells, px.
+    pitch : float
+        Pitch of the frame, canvas pixels.
     """
     n = int(sure.sum())
-    looked = (board.state != UNSEEN) & (board.distinct > -0.99)
+    looked = (board.state != UNSEEN) & (board.distinct > OUTSIDE)
     n_beside = float(beside(looked)[sure].sum())
     full = float(beside(sure)[sure].sum()) / max(n_beside, 1.0)
-    if n < CELLS_MIN or full < COMB_FULL_SHARE:
+    n_likely = int((confidence(board) >= LIKELY).sum())
+    if n < SURE_CELLS_MIN or n_likely < LIKELY_CELLS_MIN or full < COMB_FULL_SHARE:
         return "Too few cells can be seen side by side; show open comb, larger or sharper."
     if float(board.distinct[sure].mean()) < COMB_DISTINCT_BASE + COMB_DISTINCT_FEW / n:
-        return "No clear cell rims were found; the comb may be capped, blurred or too small in the picture."
+        return "No clear cell rims were found; the comb may be capped, blurred or too small."
+    uneven = np.hypot(*(board.off_xy - board.smooth_xy)[sure].T) / pitch
+    if float(np.sqrt((uneven**2).mean())) > COMB_UNEVEN_MAX_PITCH:
+        return "The pattern in this picture is too uneven to be comb."
     tilt_max_deg = COMB_TILT_MAX_DEG if n >= TILT_KNOWN_CELLS else COMB_TILT_FEW_MAX_DEG
     if squeeze_deg(basis_px) > tilt_max_deg:
-        return "The pattern in this picture is not made of six-sided cells, or it was taken at too flat an angle."
+        return "The pattern in this picture is not six-sided, or was taken at too flat an angle."
     return None
 
 

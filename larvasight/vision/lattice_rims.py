@@ -76,18 +76,23 @@ def rim_maps(
     ndarray of shape (3, H, W), float32
         Response in [-1.5, 2] to rims standing square to the row turned by 0, 60, 120 degrees.
     """
-    best: Maps | None = None
+    best = np.full((3, *gray.shape), RESPONSE_LOW, np.float32)
     for sigma_pitch in sigmas_pitch:
         kernels = [_rim_kernel(pitch_px, sigma_pitch, row_angle_deg + 60.0 * k) for k in range(3)]
-        raw = np.stack([cv2.filter2D(gray, cv2.CV_32F, k, borderType=cv2.BORDER_REFLECT) for k in kernels])
-        power = _spread((raw * raw).mean(axis=0), CONTRAST_REACH_PITCH * pitch_px)
-        raw /= np.sqrt(power + CONTRAST_FLOOR_GREY**2)
-        best = raw if best is None else np.maximum(best, raw)
-    assert best is not None
-    return np.clip(best, RESPONSE_LOW, RESPONSE_HIGH, out=best)
+        raw = [cv2.filter2D(gray, cv2.CV_32F, k, borderType=cv2.BORDER_REFLECT) for k in kernels]
+        power = np.zeros(gray.shape, np.float32)
+        for response in raw:
+            power += response * response
+        power = _spread(power / np.float32(3.0), CONTRAST_REACH_PITCH * pitch_px)
+        even = 1.0 / np.sqrt(power + np.float32(CONTRAST_FLOOR_GREY**2))
+        for k, response in enumerate(raw):
+            np.maximum(best[k], response * even, out=best[k])
+    return np.minimum(best, np.float32(RESPONSE_HIGH), out=best)
 
 
-def cell_likeness(rims: Maps, inside: NDArray[np.bool_], pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
+def cell_likeness(
+    rims: Maps, inside: NDArray[np.bool_], pitch_px: float, row_angle_deg: float = 0.0
+) -> Maps:
     """Return the mean rim response over the sides of a cell centred on each pixel.
 
     Sides outside the picture are left out; the fewer are seen, the more is taken off for chance.
@@ -113,12 +118,14 @@ def cell_likeness(rims: Maps, inside: NDArray[np.bool_], pitch_px: float, row_an
     for k in range(3):
         angle_rad = math.radians(row_angle_deg + 60.0 * k)
         dx_px, dy_px = 0.5 * pitch_px * math.cos(angle_rad), 0.5 * pitch_px * math.sin(angle_rad)
-        rims_seen = rims[k] * seen
+        rims_seen = np.asarray(rims[k] * seen, np.float32)
         for sign in (1.0, -1.0):
             total += shifted(rims_seen, sign * dx_px, sign * dy_px)
             count += shifted(seen, sign * dx_px, sign * dy_px)
     count = np.clip(count, 1.0, 6.0)
-    return np.asarray(total / count - SIDE_CHANCE * (1.0 / np.sqrt(count) - 1.0 / math.sqrt(6.0)), np.float32)
+    return np.asarray(
+        total / count - SIDE_CHANCE * (1.0 / np.sqrt(count) - 1.0 / math.sqrt(6.0)), np.float32
+    )
 
 
 def distinctness(likeness: Maps, pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
@@ -143,8 +150,8 @@ def distinctness(likeness: Maps, pitch_px: float, row_angle_deg: float = 0.0) ->
         Open cells reach 1-1.8; busy texture lies at 0.5 +- 0.3, best looks searched for.
     """
     size = 2 * round(CORNER_SLACK_PITCH * pitch_px) + 1
-    best = cv2.dilate(likeness, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size)))
-    best = np.asarray(best, np.float32)
+    ellipse = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (size, size))
+    best = np.asarray(cv2.dilate(likeness, ellipse), np.float32)
     corners = np.zeros_like(likeness)
     for dx_px, dy_px in hexagon_corners(pitch_px, row_angle_deg):
         # Within the slack a fraction of a pixel does not count.
@@ -161,11 +168,17 @@ def shifted(values: Maps, dx_px: float, dy_px: float) -> Maps:
     dx, dy = round(dx_px), round(dy_px)
     if max(abs(dx_px - dx), abs(dy_px - dy)) <= WHOLE_SHIFT_PX:
         left, top = max(-dx, 0), max(-dy, 0)
-        wide = cv2.copyMakeBorder(values, top, max(dy, 0), left, max(dx, 0), cv2.BORDER_CONSTANT, value=0.0)
-        return np.asarray(wide[top + dy : top + dy + height, left + dx : left + dx + width], np.float32)
+        wide = cv2.copyMakeBorder(
+            values, top, max(dy, 0), left, max(dx, 0), cv2.BORDER_CONSTANT, value=0.0
+        )
+        return np.asarray(
+            wide[top + dy : top + dy + height, left + dx : left + dx + width], np.float32
+        )
     move = np.array([[1.0, 0.0, dx_px], [0.0, 1.0, dy_px]], np.float32)
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    moved = cv2.warpAffine(values, move, (width, height), flags=flags, borderMode=cv2.BORDER_CONSTANT)
+    moved = cv2.warpAffine(
+        values, move, (width, height), flags=flags, borderMode=cv2.BORDER_CONSTANT
+    )
     return np.asarray(moved, np.float32)
 
 
@@ -173,7 +186,9 @@ def _spread(values: Maps, sigma_px: float) -> Maps:
     """Average over a neighbourhood: three boxes in a row come close to a Gaussian."""
     size = 2 * max(1, round(sigma_px)) + 1
     for _ in range(3):
-        values = np.asarray(cv2.blur(values, (size, size), borderType=cv2.BORDER_REFLECT), np.float32)
+        values = np.asarray(
+            cv2.blur(values, (size, size), borderType=cv2.BORDER_REFLECT), np.float32
+        )
     return values
 
 
@@ -185,4 +200,4 @@ def _rim_kernel(pitch_px: float, sigma_pitch: float, across_deg: float) -> NDArr
     across, along = (x * c + y * s) / sigma_px, (y * c - x * s) / gather_px
     kernel = (1.0 - across**2) * np.exp(-0.5 * (across**2 + along**2))
     kernel -= kernel.mean()
-    return (kernel * (2.0 / np.abs(kernel).sum())).astype(np.float32)
+    return np.asarray(kernel * (2.0 / np.abs(kernel).sum()), np.float32)

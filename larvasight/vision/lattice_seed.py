@@ -21,7 +21,12 @@ from larvasight.vision.lattice_frame import (
     draw_canvas,
     mean_pitch_px,
 )
-from larvasight.vision.lattice_frequency import SAME_ANGLE_DEG, SAME_PITCH_RATIO, Guess, row_angle_of_deg
+from larvasight.vision.lattice_frequency import (
+    SAME_ANGLE_DEG,
+    SAME_PITCH_RATIO,
+    Guess,
+    row_angle_of_deg,
+)
 from larvasight.vision.lattice_rims import Maps, cell_likeness, distinctness, rim_maps, shifted
 
 # Pitch at which all pitches and directions are tried, px: rims are just resolved.
@@ -77,12 +82,17 @@ class Seed:
         """Tell whether both are the same lattice, seen at places close to each other."""
         pitch_px = mean_pitch_px(self.basis_px)
         turn_deg = row_angle_of_deg(self.basis_px) - row_angle_of_deg(other.basis_px)
-        near = float(np.hypot(*(self.matrix[:2, 2] - other.matrix[:2, 2]))) < SAME_REACH_PITCH * pitch_px
+        near = (
+            float(np.hypot(*(self.matrix[:2, 2] - other.matrix[:2, 2])))
+            < SAME_REACH_PITCH * pitch_px
+        )
         alike = abs(math.log(pitch_px / mean_pitch_px(other.basis_px))) < math.log(SAME_PITCH_RATIO)
         return near and alike and abs(fold_row_angle_deg(turn_deg)) < SAME_ANGLE_DEG
 
 
-def trial_guesses(picture: Picture, pitch_range_px: tuple[float, float], limit: int = 4) -> list[Guess]:
+def trial_guesses(
+    picture: Picture, pitch_range_px: tuple[float, float], limit: int = 4
+) -> list[Guess]:
     """Return the lattices of large cells that fit best, all pitches and directions tried.
 
     Parameters
@@ -115,7 +125,9 @@ def _try_pitch(picture: Picture, pitch_px: float) -> list[Guess]:
     guesses = []
     for step in range(round(60.0 / TRIAL_ANGLE_STEP_DEG)):
         angle_deg = step * TRIAL_ANGLE_STEP_DEG
-        likeness = cell_likeness(rim_maps(gray, TRIAL_PITCH_PX, angle_deg), inside, TRIAL_PITCH_PX, angle_deg)
+        likeness = cell_likeness(
+            rim_maps(gray, TRIAL_PITCH_PX, angle_deg), inside, TRIAL_PITCH_PX, angle_deg
+        )
         distinct = distinctness(likeness, TRIAL_PITCH_PX, angle_deg)
         grouped = group_likeness(distinct, inside, lattice_vectors(TRIAL_PITCH_PX, angle_deg))
         top = int(grouped.argmax())
@@ -182,7 +194,9 @@ def check_guess(picture: Picture, guess: Guess) -> Seed:
     regular = CHECK_PITCH_PX * AXIAL_TO_PLANE
     for _ in range(CHECK_ROUNDS + 1):
         canvas = draw_canvas(picture, matrix, CHECK_PITCH_PX, part)
-        likeness = cell_likeness(rim_maps(canvas.gray, CHECK_PITCH_PX), canvas.inside, CHECK_PITCH_PX)
+        likeness = cell_likeness(
+            rim_maps(canvas.gray, CHECK_PITCH_PX), canvas.inside, CHECK_PITCH_PX
+        )
         grouped = group_likeness(distinctness(likeness, CHECK_PITCH_PX), canvas.inside, regular)
         top = int(grouped.argmax())
         score = float(grouped.flat[top])
