@@ -27,12 +27,15 @@ AROUND_SPREAD = 0.08
 STRAIN_EVEN = 0.11
 STRAIN_SPREAD = 0.015
 
-# Cells that stand apart from the main body of comb have to fit it: so far may they lie off the
-# lattice carried over to them, in pitches, and so much may theirs be stretched or turned, unless
-# there are this many (then they are comb beyond doubt, and it bends).
-ISLAND_OFF_PITCH = 0.2
-ISLAND_SLOPE = 0.08
-ISLAND_BEYOND_DOUBT = 20
+# Cells that stand apart from the main body of comb have to fit it, unless they are so many (then
+# they are comb beyond doubt, and it bends). So far may they lie off the lattice carried over to
+# them, in pitches; so much may theirs be stretched or turned; more where it is wider, since cells of
+# honey and drones at the comb's edge are larger, but hardly any are smaller.
+ISLAND_BEYOND_DOUBT = 40
+ISLAND_OFF_PITCH = 0.25
+ISLAND_SLOPE = 0.12
+ISLAND_WIDER_SLOPE = 0.17
+ISLAND_WIDER = 0.03
 
 # n cells are comb if their mean distinctness is at least BASE + FEW / n, and chance gives about
 # CHANCE_BASE + FEW / n: a few places look like cells by chance more easily than many do. Clear
@@ -115,26 +118,32 @@ def stray_islands(board: Board, sure: NDArray[np.bool_], pitch: float) -> NDArra
     pitch : float
         Pitch of the frame, canvas pixels.
     """
-    n_labels, labels, sizes, _ = cv2.connectedComponentsWithStats(
+    n_labels, labels, stats, _ = cv2.connectedComponentsWithStats(
         sure.astype(np.uint8), connectivity=8
     )
     stray = np.zeros(sure.shape, bool)
-    if n_labels <= 2:
-        return stray
-    main = 1 + int(sizes[1:, cv2.CC_STAT_AREA].argmax())
+    sizes = stats[:, cv2.CC_STAT_AREA]
     for label in range(1, n_labels):
-        island = labels == label
-        n = int(sizes[label, cv2.CC_STAT_AREA])
-        if label == main or n >= ISLAND_BEYOND_DOUBT:
-            continue
-        off = np.hypot(*np.median(board.off_xy[island] - board.bend_xy[island], axis=0)) / pitch
-        slope = math.sqrt(float((board.slope[island].mean(axis=0) ** 2).sum()) / 2.0) / pitch
-        few = float(board.distinct[island].mean()) < COMB_DISTINCT_BASE + COMB_DISTINCT_FEW / max(
-            n, 2
-        )
-        if off > ISLAND_OFF_PITCH or slope > ISLAND_SLOPE or few:
-            stray |= island
+        if sizes[label] < min(ISLAND_BEYOND_DOUBT, sizes[1:].max()):
+            island = labels == label
+            stray |= island & (not _fits(board, island, pitch))
     return stray
+
+
+def _fits(board: Board, island: NDArray[np.bool_], pitch: float) -> bool:
+    n = int(island.sum())
+    if float(board.distinct[island].mean()) < COMB_DISTINCT_BASE + COMB_DISTINCT_FEW / max(n, 2):
+        return False
+    off = np.hypot(*np.median(board.off_xy[island] - board.bend_xy[island], axis=0)) / pitch
+    # The island's own lattice against the frame's: 0 when alike.
+    plane = board.axial(island) @ AXIAL_TO_PLANE
+    plane = plane - plane.mean(axis=0)
+    slope = (
+        np.linalg.solve(plane.T @ plane + 0.3 * np.eye(2), plane.T @ board.off_xy[island]) / pitch
+    )
+    wider = 0.5 * float(np.trace(slope)) > ISLAND_WIDER
+    most = ISLAND_WIDER_SLOPE if wider else ISLAND_SLOPE
+    return bool(off <= ISLAND_OFF_PITCH and math.sqrt(float((slope**2).sum()) / 2.0) <= most)
 
 
 def why_no_comb(
