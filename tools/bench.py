@@ -23,7 +23,8 @@ from larvasight.sheet import ScaleSource
 from larvasight.vision.lattice import find_lattice
 from larvasight.vision.network import NetworkParser
 from larvasight.vision.photo import Photo
-from larvasight.vision.photo_cells import ScaleGuess, measure_photo
+from larvasight.vision.photo_cells import measure_photo
+from larvasight.vision.scale import ScaleGuess
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -63,7 +64,8 @@ def bench_start(repeats: int) -> None:
             subprocess.run([sys.executable, *arguments], check=True, capture_output=True)
             times[name].append(time.perf_counter() - start)
     ours, bare = (statistics.median(values) for values in times.values())
-    say(f"process start {ours * 1e3:.0f} ms; bare {_BARE!r} {bare * 1e3:.0f} ms: {ours / bare:.2f} x")
+    ratio = ours / bare
+    say(f"process start {ours * 1e3:.0f} ms; bare {_BARE!r} {bare * 1e3:.0f} ms: {ratio:.2f} x")
 
 
 def bench_drawing(repeats: int) -> None:

@@ -1,6 +1,6 @@
 """Measure drawn combs and say how near the truth the measurement came.
 
-    python tools/judge.py --scenes 40 --look first --look second
+python tools/judge.py --scenes 40 --look first --look second
 """
 
 from __future__ import annotations
@@ -14,11 +14,12 @@ import numpy as np
 
 from larvasight.grading import Limits, grade_sheet
 from larvasight.growth import age_posterior
-from larvasight.render import CombScene, paint, random_scene, truth_sheet
+from larvasight.render import CombScene, Variation, paint, random_scene, truth_sheet
 from larvasight.sheet import Cell, Content, Flag, ScaleSource, Sheet
 from larvasight.vision.network import NetworkParser
 from larvasight.vision.photo import Photo
-from larvasight.vision.photo_cells import ScaleGuess, measure_photo
+from larvasight.vision.photo_cells import measure_photo
+from larvasight.vision.scale import ScaleGuess
 from larvasight.vision.trust import CURL_ERROR_DEG, LENGTH_ERROR_SHARE, VISIBLE_LEAST
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 # Past this age rings close and curl says nothing more.
 CURL_AGE_MOST_H = 45.0
+CLOSED_FROM_DEG = 300.0
 CLASSES = (Content.EMPTY, Content.EGG, Content.LARVA, Content.CAPPED, Content.STORES)
 
 
@@ -103,7 +105,7 @@ def figures(pairs: Sequence[Pair]) -> Figures:
     lengths = np.array([length_error(p) for p in sized])
     curls = np.array([curl_error_deg(p) for p in sized])
     young = np.array([(p.true.age_h or 0.0) < CURL_AGE_MOST_H for p in sized], dtype=bool)
-    flagged = np.array([bool(p.found and p.found.flags) for p in sized], dtype=bool)
+    flagged = np.array([is_doubted(p) for p in sized], dtype=bool)
     spoiled = (np.abs(lengths) > LENGTH_ERROR_SHARE) | (young & (np.abs(curls) > CURL_ERROR_DEG))
     others = [p for p in pairs if p.true.content is not Content.LARVA]
     curl_young = np.abs(curls[young & np.isfinite(curls)])
@@ -124,6 +126,19 @@ def figures(pairs: Sequence[Pair]) -> Figures:
         band_holds_share=_share([_band_holds(p) for p in sized]),
         band_width_ratio=_band_ratio(sized),
     )
+
+
+def is_doubted(pair: Pair) -> bool:
+    """Return whether a found cell carries a flag that its truth does not.
+
+    ``closed`` means a curl of 300 degrees or more and is no doubt where that is true.
+    """
+    if pair.found is None:
+        return False
+    doubts = set(pair.found.flags) - set(pair.true.flags)
+    if (pair.true.curl_deg or 0.0) >= CLOSED_FROM_DEG:
+        doubts.discard(Flag.CLOSED)
+    return bool(doubts)
 
 
 def length_error(pair: Pair) -> float:
@@ -183,17 +198,46 @@ def _share(hits: Iterable[object]) -> float:
     return float(values.mean()) if len(values) else float("nan")
 
 
-def scenes_of(look: str, *, n: int, seed: int, pitch_px: float, tilt_most_deg: float) -> list[CombScene]:
+def scenes_of(
+    look: str,
+    *,
+    n: int,
+    seed: int,
+    pitch_px: float,
+    tilt_most_deg: float,
+    variation: Variation = "practice",
+) -> list[CombScene]:
     """Return seeded scenes of one look."""
-    scenes = []
-    for number in range(n):
-        rng = np.random.default_rng([seed, number])
-        tilt_deg = float(rng.uniform(0.0, tilt_most_deg))
-        size_px = (round(6.2 * pitch_px), round(4.7 * pitch_px))
-        scenes.append(
-            random_scene(rng, size_px=size_px, pitch_px=pitch_px, tilt_deg=tilt_deg, look=look)
+    return [
+        scene_of(
+            look,
+            [seed, number],
+            pitch_px=pitch_px,
+            tilt_most_deg=tilt_most_deg,
+            variation=variation,
         )
-    return scenes
+        for number in range(n)
+    ]
+
+
+def scene_of(
+    look: str,
+    seed: int | Sequence[int],
+    *,
+    pitch_px: float,
+    tilt_most_deg: float,
+    variation: Variation = "practice",
+) -> CombScene:
+    """Return one seeded scene of about 28 cells."""
+    rng = np.random.default_rng(seed)
+    return random_scene(
+        rng,
+        size_px=(round(6.2 * pitch_px), round(4.7 * pitch_px)),
+        pitch_px=pitch_px,
+        tilt_deg=float(rng.uniform(0.0, tilt_most_deg)),
+        variation=variation,
+        look=look,
+    )
 
 
 def main() -> None:

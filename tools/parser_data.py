@@ -6,15 +6,18 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.geometry import axial_to_offset, offset_to_axial
-from larvasight.render import paint_with_maps, random_scene, truth_sheet
-from larvasight.sheet import Cell, Content, Jelly, PointsXY, Sheet
+from larvasight.geometry import axial_to_offset, midline_length, offset_to_axial
+from larvasight.render import Variation, paint_with_maps, random_scene, truth_sheet
+from larvasight.sheet import Cell, Content, Flag, Jelly, PointsXY, Sheet
 from larvasight.vision.parsed import CONTENT_CLASSES, JELLY_CLASSES
 from larvasight.vision.rectify import CROP_PX, CropFrame, Pyramid, crop_frame
 
 N_MAPS = 4
-LINE_WIDTH_PX = 3.0
+# The middle line is drawn this wide: a share of the body's width, but never a hair.
+_LINE_WIDTH_SHARE = 0.4
+_LINE_WIDTH_LEAST_PX = 3.0
 _MAP_ZOOM = 4
+_VARIATIONS: tuple[Variation, Variation] = ("practice", "wide")
 _NEIGHBOURS = ((0, 1), (1, 0), (-1, 1), (0, -1), (-1, 0), (1, -1))
 
 # How far a found lattice may be off from the true one, for training: shares of a pitch, degrees.
@@ -22,12 +25,23 @@ _JITTER_CENTRE = 0.025
 _JITTER_SCALE = 0.02
 _JITTER_TURN_DEG = 2.0
 _COVER_CHANCE = 0.06
+# A middle this dark, a body this near its surroundings and this flat, or so little of it in
+# view, show nothing to tell contents by.
+_DARK_LUMA = 16.0
+_EVEN_LUMA = 5.0
+_FLAT_LUMA = 12.0
+_SEEN_LEAST = 0.25
+_SEEN_LEAST_PX = 12
+_UNCLEAR_KEPT = 0.5
+_CUT_KEPT = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellSamples:
-    """Drawn cells: ``crops`` (N, 128, 128, 3) uint8, ``maps`` (N, 4, 128, 128) uint8 0-255,
-    ``content`` and ``jelly`` (N,) int64 class numbers.
+    """Drawn cells with their truth.
+
+    ``crops`` have shape (N, 128, 128, 3), uint8; ``maps`` (N, 4, 128, 128), uint8 0-255;
+    ``content`` and ``jelly`` (N,), int64 class numbers.
     """
 
     crops: NDArray[np.uint8]
@@ -56,8 +70,8 @@ def true_steps(sheet: Sheet) -> dict[tuple[int, int], NDArray[np.float64]]:
     return steps
 
 
-def draw_samples(seed: int, n_scenes: int, *, variation: str = "wide") -> CellSamples:
-    """Draw scenes and cut their cells out with jitter.
+def draw_samples(seed: int, n_scenes: int) -> CellSamples:
+    """Draw scenes, handsome and wide ones in turn, and cut their cells out with jitter.
 
     Parameters
     ----------
@@ -65,8 +79,6 @@ def draw_samples(seed: int, n_scenes: int, *, variation: str = "wide") -> CellSa
         Seed of everything.
     n_scenes : int
         Number of scenes, about 25 cells each.
-    variation : str
-        How widely scenes vary; see ``random_scene``.
 
     Returns
     -------
@@ -74,12 +86,14 @@ def draw_samples(seed: int, n_scenes: int, *, variation: str = "wide") -> CellSa
         All cells whose centre lies well inside a picture.
     """
     rng = np.random.default_rng(seed)
-    parts = [_scene_samples(rng, variation) for _ in range(n_scenes)]
+    parts = [_scene_samples(rng, _VARIATIONS[i % 2]) for i in range(n_scenes)]
     joined = [np.concatenate(arrays) for arrays in zip(*parts, strict=True)]
     return CellSamples(crops=joined[0], maps=joined[1], content=joined[2], jelly=joined[3])
 
 
-def _scene_samples(rng: np.random.Generator, variation: str) -> tuple[NDArray[np.generic], ...]:
+def _scene_samples(
+    rng: np.random.Generator, variation: Variation
+) -> tuple[NDArray[np.generic], ...]:
     pitch_px = float(np.exp(rng.uniform(np.log(55.0), np.log(160.0))))
     size_px = (int(5.4 * pitch_px), int(4.4 * pitch_px))
     tilt_deg = float(rng.uniform(0.0, 14.0))
@@ -94,6 +108,8 @@ def _scene_samples(rng: np.random.Generator, variation: str) -> tuple[NDArray[np
     for cell in sheet.cells:
         if (cell.row, cell.col) not in steps:
             continue
+        if Flag.CUT_BY_FRAME in cell.flags and rng.random() > _CUT_KEPT:
+            continue
         frame = _jittered(cell, steps[cell.row, cell.col], rng)
         crop = pyramid.crop(frame)
         seen = painted.seen == places[cell.row, cell.col] + 1
@@ -102,9 +118,33 @@ def _scene_samples(rng: np.random.Generator, variation: str) -> tuple[NDArray[np
         if rng.random() < _COVER_CHANCE:
             crop, content = _covered(crop, rng), Content.COVERED
             maps = np.zeros_like(maps)
+        elif _is_unclear(crop, cell, maps):
+            if rng.random() > _UNCLEAR_KEPT:
+                continue
+            content, maps = Content.UNCLEAR, np.zeros_like(maps)
         rows.append((crop, maps, CONTENT_CLASSES.index(content), _jelly_class(cell)))
     crops, maps_all, contents, jellies = zip(*rows, strict=True)
     return np.stack(crops), np.stack(maps_all), np.array(contents), np.array(jellies)
+
+
+def _is_unclear(crop: NDArray[np.uint8], cell: Cell, maps: NDArray[np.uint8]) -> bool:
+    """Return whether not even a careful person could tell what the cell holds."""
+    if cell.content in (Content.CAPPED, Content.STORES):
+        return False
+    if cell.visible_share is not None and cell.visible_share < _SEEN_LEAST:
+        return True
+    soft = cv2.GaussianBlur(crop, (0, 0), 1.5).astype(np.float32)
+    if cell.content is Content.EMPTY:
+        middle = slice(CROP_PX // 4, 3 * CROP_PX // 4)
+        return float(np.percentile(soft[middle, middle].mean(axis=2), 98.0)) < _DARK_LUMA
+    body = (maps[1] if cell.content is Content.LARVA else maps[3]) > 127
+    near = cv2.dilate(body.astype(np.uint8), np.ones((11, 11), np.uint8)) > 0
+    around = near & ~(cv2.dilate(body.astype(np.uint8), np.ones((3, 3), np.uint8)) > 0)
+    if body.sum() < _SEEN_LEAST_PX or not around.any():
+        return True
+    contrast = np.abs(np.median(soft[body], axis=0) - np.median(soft[around], axis=0)).max()
+    drawing = np.ptp(np.percentile(soft[body].mean(axis=1), (5.0, 95.0)))
+    return bool(contrast < _EVEN_LUMA and drawing < _FLAT_LUMA)
 
 
 def _jelly_class(cell: Cell) -> int:
@@ -146,7 +186,8 @@ def _truth_maps(cell: Cell, frame: CropFrame, seen: NDArray[np.bool_]) -> NDArra
     )
     maps[1] = np.minimum(body, np.round(np.clip(warped, 0.0, 1.0) * 255.0)).astype(np.uint8)
     if cell.midline_xy_px is not None:
-        maps[2] = _stroke(_to_crop(cell.midline_xy_px, frame))
+        width_px = (cell.width_mm or 0.0) * _crop_px_per_mm(cell, frame)
+        maps[2] = _stroke(_to_crop(cell.midline_xy_px, frame), width_px * _LINE_WIDTH_SHARE)
     return maps
 
 
@@ -167,9 +208,15 @@ def _filled(outline_xy: NDArray[np.float64]) -> NDArray[np.uint8]:
     return np.asarray(cv2.resize(canvas, (CROP_PX, CROP_PX), interpolation=cv2.INTER_AREA))
 
 
-def _stroke(line_xy: NDArray[np.float64]) -> NDArray[np.uint8]:
+def _crop_px_per_mm(cell: Cell, frame: CropFrame) -> float:
+    """Return crop px per mm of the drawn body, from its midline's two lengths."""
+    line = _to_crop(cell.midline_xy_px or (), frame)
+    return midline_length(line) / (cell.length_mm or 1.0)
+
+
+def _stroke(line_xy: NDArray[np.float64], width_px: float) -> NDArray[np.uint8]:
     canvas = np.zeros((CROP_PX * _MAP_ZOOM, CROP_PX * _MAP_ZOOM), np.uint8)
-    width = round(LINE_WIDTH_PX * _MAP_ZOOM)
+    width = round(max(width_px, _LINE_WIDTH_LEAST_PX) * _MAP_ZOOM)
     cv2.polylines(canvas, [_fine(line_xy)], False, 255, width, shift=4)
     return np.asarray(cv2.resize(canvas, (CROP_PX, CROP_PX), interpolation=cv2.INTER_AREA))
 
@@ -190,4 +237,5 @@ def _covered(crop: NDArray[np.uint8], rng: np.random.Generator) -> NDArray[np.ui
     grain = cv2.GaussianBlur(rng.normal(0, 1, (CROP_PX, CROP_PX)), (0, 0), rng.uniform(0.6, 3.0))
     shade = np.clip(1.0 - 0.6 * (across / half) ** 2, 0.2, 1.0)
     over = base * (bands * shade * (1.0 + 0.5 * grain))[..., None]
-    return np.clip(crop * (1.0 - alpha) + over * alpha, 0.0, 255.0).astype(np.uint8)
+    mixed = crop * (1.0 - alpha) + over * alpha
+    return np.asarray(np.clip(mixed, 0.0, 255.0), dtype=np.uint8)

@@ -16,7 +16,7 @@ from larvasight.errors import LarvasightError
 from larvasight.sheet import ScaleSource
 
 if TYPE_CHECKING:
-    from larvasight.vision.photo_cells import ScaleGuess
+    from larvasight.vision.scale import ScaleGuess
 
 SOME_UNUSABLE = 1
 WRONG_CALL = 2
@@ -156,7 +156,7 @@ def _quiet(photos: list[Path]) -> bool:
 
 
 def _guess(pitch_mm: float | None, distance_mm: float | None) -> "ScaleGuess":
-    from larvasight.vision.photo_cells import ScaleGuess
+    from larvasight.vision.scale import ScaleGuess
 
     if pitch_mm is None:
         return ScaleGuess(distance_mm=distance_mm)

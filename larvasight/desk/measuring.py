@@ -16,7 +16,8 @@ from larvasight.sheet import Cell, Sheet, sheet_to_dict, sheet_to_json
 from larvasight.vision.network import NetworkParser
 from larvasight.vision.parsed import CellParser
 from larvasight.vision.photo import Photo, load_photo
-from larvasight.vision.photo_cells import ScaleGuess, measure_photo
+from larvasight.vision.photo_cells import measure_photo
+from larvasight.vision.scale import ScaleGuess
 
 
 class SheetFormat(StrEnum):

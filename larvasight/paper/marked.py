@@ -42,7 +42,7 @@ def save_marked_picture(path: Path, pixels: NDArray[np.uint8], sheet: Sheet) -> 
         If the file cannot be written.
     """
     image = draw_marked_picture(pixels, sheet)
-    if not image.save(str(path), b"PNG"):
+    if not image.save(str(path)):
         msg = f"The marked picture could not be written to {path}."
         raise OutputFolderError(msg)
 

@@ -7,18 +7,24 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.geometry import fit_circle, midline_length, swept_angle_deg
+from larvasight.geometry import midline_length, swept_angle_deg
 from larvasight.vision.midline import N_MIDLINE, find_midline, sample_map
 from larvasight.vision.parsed import ParsedCell
 
 _INSIDE = 0.5
+# What looks this much like body without belonging to the one measured speaks against it.
+_STRAY = 0.2
 # A body smaller than this many crop px is dust or a guess: a hatching larva covers about 170.
 _BODY_LEAST_PX2 = 60.0
-# A closed ring seen from above sweeps nearly a whole turn; its ends overlap a little: derived.
-_RING_SWEEP_RAD = math.radians(345.0)
-# Length over width of a young larva, for a disc whose middle line cannot be seen: derived from
-# worker body widths of 1.0-1.5 head diameters (Rembold et al. 1980).
-_BODY_SLENDERNESS = 4.0
+# Length of a closed ring over the radius of its disc: derived for a body four times as long as
+# wide that sweeps a full turn and whose tapered ends dent the disc a little.
+_LENGTH_OVER_DISC = 3.72
+_RING_SWEEP_RAD = math.radians(365.0)
+_RING_OVER_DISC = 0.58
+# A body this round and this little dented shows no gap between its ends, whatever its middle
+# line says; a C of 300 degrees is dented more.
+_DISC_ROUND = 0.8
+_DISC_SOLID = 0.93
 _OUTLINE_ZOOM = 4
 _WIDTH_REACH_PX = 30.0
 _WIDTH_STEP_PX = 0.25
@@ -29,8 +35,8 @@ class BodyMeasure:
     """One body in crop px.
 
     ``curl_deg`` is NaN for a closed disc. ``midline_xy_px`` has shape (N, 2), tip to tip;
-    ``outline_xy_px`` shape (M, 2). ``fuzz`` is the share of the body's area whose edge is
-    unsure, 0 for a crisp outline.
+    ``outline_xy_px`` shape (M, 2). ``faint`` says how weakly the middle line shows, 0 surely to
+    1 not at all; ``stray`` how much else looks like body, as a share of its area.
     """
 
     length_px: float
@@ -38,7 +44,8 @@ class BodyMeasure:
     area_px2: float
     curl_deg: float
     visible_share: float
-    fuzz: float
+    faint: float
+    stray: float
     is_closed: bool
     midline_xy_px: NDArray[np.float64]
     outline_xy_px: NDArray[np.float64]
@@ -66,10 +73,10 @@ def measure_body(parsed: ParsedCell) -> BodyMeasure | None:
     if midline is None or len(outline) < 3:
         return None
     points, curl_deg = midline.points_xy_px, math.nan
-    width_px = _width(points, body)
-    length_px = midline_length(points)
-    if midline.is_closed:
-        length_px, width_px, points = _closed_ring(points, outline)
+    width_px, length_px = _width(points, body), midline_length(points)
+    is_closed = midline.is_closed or _is_disc(outline)
+    if is_closed:
+        length_px, width_px, points = _closed_ring(outline)
     else:
         curl_deg = swept_angle_deg(points)
     return BodyMeasure(
@@ -78,8 +85,9 @@ def measure_body(parsed: ParsedCell) -> BodyMeasure | None:
         area_px2=area_px2,
         curl_deg=curl_deg,
         visible_share=_visible_share(body, parsed.seen),
-        fuzz=float((body * (1.0 - body)).sum()) / area_px2,
-        is_closed=midline.is_closed,
+        faint=1.0 - float(sample_map(parsed.line, midline.points_xy_px).mean()),
+        stray=float(((parsed.body > _STRAY) & (body <= _STRAY)).sum()) / area_px2,
+        is_closed=is_closed,
         midline_xy_px=points,
         outline_xy_px=outline,
     )
@@ -126,25 +134,27 @@ def _width(midline_xy: NDArray[np.float64], body: NDArray[np.float32]) -> float:
     return float(np.percentile(middle, 90.0))
 
 
-def _closed_ring(
-    loop_xy: NDArray[np.float64], outline_xy: NDArray[np.float64]
-) -> tuple[float, float, NDArray[np.float64]]:
+def _is_disc(outline_xy: NDArray[np.float64]) -> bool:
+    points = outline_xy.astype(np.float32)
+    area_px2 = float(cv2.contourArea(points))
+    _, radius_px = cv2.minEnclosingCircle(points)
+    hull_px2 = float(cv2.contourArea(cv2.convexHull(points)))
+    return area_px2 > _DISC_ROUND * math.pi * radius_px**2 and area_px2 > _DISC_SOLID * hull_px2
+
+
+def _closed_ring(outline_xy: NDArray[np.float64]) -> tuple[float, float, NDArray[np.float64]]:
     """Return length, width and a midline of a closed disc from its outer diameter."""
-    area_px2 = float(cv2.contourArea(outline_xy.astype(np.float32)))
-    outer_px = math.sqrt(area_px2 / math.pi)
-    from_disc = _RING_SWEEP_RAD * outer_px / (1.0 + _RING_SWEEP_RAD / (2.0 * _BODY_SLENDERNESS))
-    centre, radius_px = fit_circle(loop_xy)
-    if not 0.3 * outer_px < radius_px < 0.85 * outer_px:
-        centre, radius_px = _middle(outline_xy), from_disc / _RING_SWEEP_RAD
-    length_px = 0.5 * (from_disc + _RING_SWEEP_RAD * radius_px)
+    points = outline_xy.astype(np.float32)
+    disc_px = math.sqrt(float(cv2.contourArea(points)) / math.pi)
+    ring_px = _RING_OVER_DISC * disc_px
     angles = np.linspace(0.0, _RING_SWEEP_RAD, N_MIDLINE)
-    ring = np.asarray(centre) + radius_px * np.column_stack([np.cos(angles), np.sin(angles)])
-    return length_px, 2.0 * (outer_px - radius_px), ring
+    ring = _middle(outline_xy) + ring_px * np.column_stack([np.cos(angles), np.sin(angles)])
+    return _LENGTH_OVER_DISC * disc_px, 2.0 * (disc_px - ring_px), ring
 
 
-def _middle(points_xy: NDArray[np.float64]) -> tuple[float, float]:
-    middle = points_xy.mean(axis=0)
-    return float(middle[0]), float(middle[1])
+def _middle(points_xy: NDArray[np.float64]) -> NDArray[np.float64]:
+    moments = cv2.moments(points_xy.astype(np.float32))
+    return np.array([moments["m10"], moments["m01"]]) / moments["m00"]
 
 
 def _visible_share(body: NDArray[np.float32], seen: NDArray[np.float32]) -> float:

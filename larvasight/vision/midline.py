@@ -12,7 +12,10 @@ from larvasight.geometry import fit_circle, resample
 # The maps are read at this many times their size, so that the skeleton's grid is fine.
 _ZOOM = 2
 _INSIDE = 0.5
-_LINE_SURE = 0.4
+# Tips are carried on a little into the unsure edge: where a body ends, its chance fades early.
+_TIP = 0.38
+_LINE_SURE = 0.5
+_LINE_FAINT = 0.1
 _LINE_LEAST_PX = 5
 _SMOOTH_DEGREE = 3
 _END_SHARE = 0.35
@@ -76,22 +79,33 @@ def _thin_path(
 ) -> tuple[NDArray[np.float64] | None, bool]:
     from skimage.morphology import skeletonize  # heavy: only when first needed
 
-    size = (line.shape[1] * _ZOOM, line.shape[0] * _ZOOM)
-    fine = cv2.resize(line * (body > _INSIDE), size, interpolation=cv2.INTER_LINEAR)
-    sure = fine > min(_LINE_SURE, 0.6 * float(fine.max(initial=0.0)))
-    if fine.max(initial=0.0) < 0.1:
+    inside = line * (body > _INSIDE)
+    top = float(inside.max(initial=0.0))
+    rows, cols = np.nonzero(inside > _LINE_FAINT)
+    if top < _LINE_FAINT or len(rows) < _LINE_LEAST_PX:
         return None, False
-    n_parts, labels, stats, _ = cv2.connectedComponentsWithStats(
-        sure.astype(np.uint8), connectivity=8
-    )
-    if n_parts < 2:
-        return None, False
+    row, col = max(int(rows.min()) - 2, 0), max(int(cols.min()) - 2, 0)
+    window = inside[row : int(rows.max()) + 3, col : int(cols.max()) + 3]
+    size = (window.shape[1] * _ZOOM, window.shape[0] * _ZOOM)
+    fine = cv2.resize(window, size, interpolation=cv2.INTER_LINEAR)
+    sure = (fine > min(_LINE_SURE, 0.6 * top)).astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(sure, connectivity=8)
     part = labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    is_closed = _has_hole(part)
     thin = np.asarray(skeletonize(part), dtype=bool)
     path = _longest_path(thin)
+    is_closed = _has_hole(part)
+    if not is_closed:
+        path = _trimmed(path, part)
     xy = (path[:, ::-1] + 0.5) / _ZOOM - 0.5
-    return xy, is_closed
+    return xy + np.array([col, row]), is_closed
+
+
+def _trimmed(path_rc: NDArray[np.float64], part: NDArray[np.bool_]) -> NDArray[np.float64]:
+    """Return a thinned path without its ends, which run into corners of a broad line."""
+    depth = np.asarray(cv2.distanceTransform(part.astype(np.uint8), cv2.DIST_L2, 5))
+    half_px = float(np.median(depth[path_rc[:, 0].astype(int), path_rc[:, 1].astype(int)]))
+    cut = min(round(half_px), (len(path_rc) - _LINE_LEAST_PX) // 2)
+    return path_rc[cut : len(path_rc) - cut] if cut > 0 else path_rc
 
 
 def _has_hole(part: NDArray[np.bool_]) -> bool:
@@ -149,7 +163,8 @@ def _smooth(path_xy: NDArray[np.float64]) -> NDArray[np.float64]:
         order = angles
     span = (order - order.mean()) / max(float(np.ptp(order)), 1e-6)
     radii = np.polyval(np.polyfit(span, np.hypot(*local.T), _SMOOTH_DEGREE), span)
-    return np.asarray(centre) + radii[:, None] * np.column_stack([np.cos(order), np.sin(order)])
+    circle = np.column_stack([np.cos(order), np.sin(order)])
+    return np.asarray(np.asarray(centre) + radii[:, None] * circle)
 
 
 def _smooth_straight(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -178,6 +193,6 @@ def _run_out(line_xy: NDArray[np.float64], body: NDArray[np.float32]) -> NDArray
     along = step_px * np.arange(1, reach + 1)
     mid = heading + turn * (along - step_px / 2.0)
     track = points[-1] + step_px * np.cumsum(np.column_stack([np.cos(mid), np.sin(mid)]), axis=0)
-    inside = sample_map(body, track) > _INSIDE
+    inside = sample_map(body, track) > _TIP
     n_inside = int(np.argmin(inside)) if not inside.all() else 0
-    return track[:n_inside]
+    return np.asarray(track[:n_inside])

@@ -11,6 +11,8 @@ from larvasight.vision.parsed import CONTENT_CLASSES, ParsedCell
 
 _MODEL_NAME = "cell_parser.onnx"
 _BATCH = 16
+# Chances beyond this many logits are 0 or 1 to float32.
+_LOGIT_MOST = 30.0
 
 
 class NetworkParser:
@@ -42,7 +44,7 @@ class NetworkParser:
         blob = np.ascontiguousarray(crops.transpose(0, 3, 1, 2), dtype=np.float32) / 255.0
         self._net.setInput(blob, "crops")
         maps, classes = self._net.forward(["maps", "classes"])
-        maps = 1.0 / (1.0 + np.exp(-maps))
+        maps = 1.0 / (1.0 + np.exp(-np.clip(maps, -_LOGIT_MOST, _LOGIT_MOST)))
         n_content = len(CONTENT_CLASSES)
         return [
             ParsedCell(

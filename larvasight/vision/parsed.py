@@ -16,6 +16,7 @@ CONTENT_CLASSES: tuple[Content, ...] = (
     Content.CAPPED,
     Content.STORES,
     Content.COVERED,
+    Content.UNCLEAR,
 )
 JELLY_CLASSES: tuple[Jelly, ...] = (Jelly.NONE, Jelly.LITTLE, Jelly.PLENTY)
 
@@ -24,7 +25,7 @@ JELLY_CLASSES: tuple[Jelly, ...] = (Jelly.NONE, Jelly.LITTLE, Jelly.PLENTY)
 class ParsedCell:
     """Chances and maps of one rectified cell.
 
-    ``content`` has shape (6,) and ``jelly`` shape (3,), chances in the order of the class
+    ``content`` has shape (7,) and ``jelly`` shape (3,), chances in the order of the class
     lists. The maps have shape (CROP_PX, CROP_PX), float32 in 0-1: the whole ``body`` as if
     no wall hid any of it, the part of it that is ``seen``, its middle ``line``, and an ``egg``.
     """

@@ -1,6 +1,7 @@
 """How far a measured body can be trusted: error estimates, flags and what explains them."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -14,6 +15,12 @@ from larvasight.vision.parsed import ParsedCell
 # Errors past these spoil a verdict; an estimate beyond them raises ``OUTLINE_UNCERTAIN``.
 LENGTH_ERROR_SHARE = 0.15
 CURL_ERROR_DEG = 36.0
+# A measurement is flagged when a limit is nearer than this many standard deviations.
+_SDS_TO_LIMIT = 1.4
+# So does more than this of the body's area that looks like another body.
+_STRAY_MOST = 0.05
+# Beyond this standard deviation a length says nothing: such a larva could be of almost any age.
+_HOPELESS_SHARE = 0.36
 
 # Below this share of the body in view nothing is measured: at 12 degrees 78 % shows.
 VISIBLE_LEAST = 0.8
@@ -29,81 +36,133 @@ _SHARPNESS_LEAST = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ErrorModel:
-    """Standard deviations from what can be seen of a measurement's quality.
+class Signs:
+    """What can be seen of a measurement's quality; all >= 0, 0 is best.
 
-    Root sum of squares of a floor, the disagreement of looks at the turned cell, the
-    share of unsure edge and the part that a wall hides. Fitted on drawn comb that neither
-    trained the parser nor serves the accuracy tests (``tools/fit_errors.py``).
+    ``length_split`` and ``curl_split_deg`` are how far single looks part from the mean one,
+    as a share of the length and in degrees; ``missed`` the share of looks that found no body
+    or another kind of ring; ``faint`` how weakly the middle line shows; ``stray`` how much else
+    looks like body; ``hidden`` the share out of view; ``grain`` one picture px as a share of the
+    length.
+    """
+
+    length_split: float
+    curl_split_deg: float
+    missed: float
+    faint: float
+    stray: float
+    hidden: float
+    grain: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ErrorModel:
+    """A standard deviation as the root sum of squares of a floor and weighted signs.
+
+    Fitted by ``tools/fit_errors.py`` on drawn comb that neither trained the parser nor serves
+    the accuracy tests.
     """
 
     floor: float
-    per_disagreement: float
-    per_fuzz: float
-    per_hidden: float
-    per_line_px: float
+    per_length_split: float = 0.0
+    per_curl_split_deg: float = 0.0
+    per_missed: float = 0.0
+    per_faint: float = 0.0
+    per_stray: float = 0.0
+    per_hidden: float = 0.0
+    per_grain: float = 0.0
 
-    def sd(self, disagreement: float, body: BodyMeasure, px_share: float) -> float:
+    def sd(self, signs: Signs) -> float:
         """Return the standard deviation in the unit of the floor."""
-        return math.sqrt(
-            self.floor**2
-            + (self.per_disagreement * disagreement) ** 2
-            + (self.per_fuzz * body.fuzz) ** 2
-            + (self.per_hidden * (1.0 - body.visible_share)) ** 2
-            + (self.per_line_px * px_share) ** 2
+        return math.hypot(
+            self.floor,
+            self.per_length_split * signs.length_split,
+            self.per_curl_split_deg * signs.curl_split_deg,
+            self.per_missed * signs.missed,
+            self.per_faint * signs.faint,
+            self.per_stray * signs.stray,
+            self.per_hidden * signs.hidden,
+            self.per_grain * signs.grain,
         )
 
 
 LENGTH_ERRORS = ErrorModel(
-    floor=0.015, per_disagreement=1.0, per_fuzz=0.15, per_hidden=0.25, per_line_px=0.5
+    floor=0.033,
+    per_length_split=0.3,
+    per_curl_split_deg=0.002,
+    per_missed=0.021,
+    per_faint=0.93,
+    per_hidden=0.32,
 )
-CURL_ERRORS = ErrorModel(
-    floor=5.0, per_disagreement=1.0, per_fuzz=30.0, per_hidden=60.0, per_line_px=60.0
+CLOSED_LENGTH_ERRORS = ErrorModel(
+    floor=0.026, per_length_split=1.24, per_faint=0.75, per_hidden=0.31, per_grain=3.0
 )
-# A closed disc's length rests on its outer diameter and an assumed sweep.
-CLOSED_LENGTH_SD_SHARE = 0.07
+CURL_ERRORS = ErrorModel(floor=6.9, per_missed=5.7, per_faint=230.0, per_grain=110.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spread:
-    """Error estimates of one body: ``length_share`` of its length, ``curl_deg``."""
+class Trust:
+    """Error estimates of one body, and what follows from them.
+
+    ``length_share`` is the standard deviation as a share of the length, ``curl_deg`` in
+    degrees. A measurement that ``is_uncertain`` is given with a flag; one that ``is_hopeless``
+    is not given at all.
+    """
 
     length_share: float
     curl_deg: float
+    is_uncertain: bool
+    is_hopeless: bool
 
 
-def error_spread(looks: list[BodyMeasure], *, px_per_crop_px: float) -> Spread:
-    """Return the error estimates of a body measured several times.
+def signs_of(
+    body: BodyMeasure, singles: Sequence[BodyMeasure | None], *, px_per_crop_px: float
+) -> Signs:
+    """Return the signs of a measurement's quality.
 
     Parameters
     ----------
-    looks : list of BodyMeasure
-        The same body measured in the cell as it is and mirrored or turned; at least one,
-        the first is the one reported.
+    body : BodyMeasure
+        The body measured on the mean of all looks.
+    singles : sequence of BodyMeasure or None
+        The same body measured in each look alone, None where none was found.
     px_per_crop_px : float
         Picture px per crop px, so that few picture px cost certainty.
 
     Returns
     -------
-    Spread
-        Standard deviations.
+    Signs
+        All finite.
     """
-    body = looks[0]
-    lengths = np.array([look.length_px for look in looks])
-    curls = np.array([look.curl_deg for look in looks if not look.is_closed])
-    length_split = float(np.ptp(lengths)) / body.length_px if len(looks) > 1 else 0.1
-    curl_split = float(np.ptp(curls)) if len(curls) > 1 else 15.0
-    px_share = 1.0 / max(body.length_px * min(px_per_crop_px, 1.0), 1.0)
-    length_share = LENGTH_ERRORS.sd(length_split, body, px_share)
-    if body.is_closed:
-        length_share = math.hypot(length_share, CLOSED_LENGTH_SD_SHARE)
-    return Spread(length_share=length_share, curl_deg=CURL_ERRORS.sd(curl_split, body, px_share))
+    alike = [one for one in singles if one is not None and one.is_closed == body.is_closed]
+    lengths = [abs(one.length_px / body.length_px - 1.0) for one in alike]
+    curls = [abs(one.curl_deg - body.curl_deg) for one in alike if not body.is_closed]
+    return Signs(
+        length_split=max(lengths, default=1.0),
+        curl_split_deg=max(curls, default=0.0 if body.is_closed else 90.0),
+        missed=1.0 - len(alike) / max(len(singles), 1),
+        faint=body.faint,
+        stray=body.stray,
+        hidden=1.0 - body.visible_share,
+        grain=1.0 / max(body.length_px * min(px_per_crop_px, 1.0), 1.0),
+    )
 
 
-def is_uncertain(spread: Spread, body: BodyMeasure) -> bool:
-    """Return whether an error past the limits is likely enough to be flagged."""
-    too_long = 2.0 * spread.length_share > LENGTH_ERROR_SHARE
-    return too_long or (not body.is_closed and 2.0 * spread.curl_deg > CURL_ERROR_DEG)
+def trust_in(body: BodyMeasure, signs: Signs) -> Trust:
+    """Return how far a body can be trusted, from the signs of its quality."""
+    lengths = CLOSED_LENGTH_ERRORS if body.is_closed else LENGTH_ERRORS
+    length_share, curl_deg = lengths.sd(signs), CURL_ERRORS.sd(signs)
+    is_uncertain = (
+        signs.stray > _STRAY_MOST
+        or length_share * _SDS_TO_LIMIT > LENGTH_ERROR_SHARE
+        or (not body.is_closed and curl_deg * _SDS_TO_LIMIT > CURL_ERROR_DEG)
+    )
+    return Trust(
+        length_share=length_share,
+        curl_deg=curl_deg,
+        is_uncertain=is_uncertain,
+        is_hopeless=length_share > _HOPELESS_SHARE,
+    )
 
 
 def picture_flags(crop: NDArray[np.uint8], parsed: ParsedCell) -> list[Flag]:

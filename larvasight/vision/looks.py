@@ -1,0 +1,85 @@
+"""Several looks at one rectified cell: mirrored and with less colour, the same cell each time.
+
+Colour differs most between combs, lamps and cameras, so no look has all of it. What the looks
+agree on is sure; how far they part tells how sure.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight.vision.parsed import CellParser, ParsedCell
+
+_T = TypeVar("_T", np.uint8, np.float32)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """How a cell is shown to the parser; ``colour`` is the share of its colour kept, 0-1."""
+
+    mirror_x: bool = False
+    mirror_y: bool = False
+    colour: float = 0.5
+
+
+FIRST_LOOK = Look()
+SECOND_LOOK = Look(mirror_y=True, colour=0.0)
+# For cells on which the first two part.
+MORE_LOOKS = (Look(mirror_x=True, colour=0.5), Look(mirror_x=True, mirror_y=True, colour=0.0))
+
+
+def look_at(parser: CellParser, crops: Sequence[NDArray[np.uint8]], look: Look) -> list[ParsedCell]:
+    """Return what the parser says of each crop seen in one way, maps turned back upright.
+
+    Parameters
+    ----------
+    parser : CellParser
+        Reads cells.
+    crops : sequence of ndarray of shape (CROP_PX, CROP_PX, 3), uint8
+        Rectified cells, RGB.
+    look : Look
+        How they are shown.
+
+    Returns
+    -------
+    list of ParsedCell
+        One for each crop.
+    """
+    if not crops:
+        return []
+    shown = np.stack([_mirror(_muted(crop, look.colour), look) for crop in crops])
+    return [_upright(parsed, look) for parsed in parser.parse(shown)]
+
+
+def mean_of(looks: Sequence[ParsedCell]) -> ParsedCell:
+    """Return the mean maps of several looks with the first one's classes."""
+    return replace(
+        looks[0],
+        body=np.mean([look.body for look in looks], axis=0, dtype=np.float32),
+        seen=np.mean([look.seen for look in looks], axis=0, dtype=np.float32),
+        line=np.mean([look.line for look in looks], axis=0, dtype=np.float32),
+        egg=np.mean([look.egg for look in looks], axis=0, dtype=np.float32),
+    )
+
+
+def _muted(crop: NDArray[np.uint8], colour: float) -> NDArray[np.uint8]:
+    grey = crop.mean(axis=2, keepdims=True, dtype=np.float32)
+    muted = np.rint(grey + colour * (crop - grey))
+    return np.asarray(np.clip(muted, 0.0, 255.0), dtype=np.uint8)
+
+
+def _mirror(values: NDArray[_T], look: Look) -> NDArray[_T]:
+    return values[:: -1 if look.mirror_y else 1, :: -1 if look.mirror_x else 1]
+
+
+def _upright(parsed: ParsedCell, look: Look) -> ParsedCell:
+    return replace(
+        parsed,
+        body=_mirror(parsed.body, look),
+        seen=_mirror(parsed.seen, look),
+        line=_mirror(parsed.line, look),
+        egg=_mirror(parsed.egg, look),
+    )

@@ -1,0 +1,243 @@
+"""Read the cells of one picture: contents, bodies, millimetres, flags."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight.geometry import hexagon_corners
+from larvasight.sheet import Cell, Content, Flag, Jelly, PointsXY
+from larvasight.vision.lattice import FoundCell
+from larvasight.vision.looks import FIRST_LOOK, MORE_LOOKS, SECOND_LOOK, Look, look_at, mean_of
+from larvasight.vision.measures import BodyMeasure, largest_part, measure_body, outline_of
+from larvasight.vision.parsed import CONTENT_CLASSES, JELLY_CLASSES, CellParser, ParsedCell
+from larvasight.vision.rectify import (
+    CROP_MIDDLE_PX,
+    CROP_PITCH_PX,
+    CropFrame,
+    Pyramid,
+    crop_frame,
+)
+from larvasight.vision.scale import ScaleGuess
+from larvasight.vision.trust import (
+    PITCH_MEASURE_LEAST_PX,
+    PITCH_READ_LEAST_PX,
+    VISIBLE_LEAST,
+    Trust,
+    picture_flags,
+    signs_of,
+    trust_in,
+)
+
+# Contents below this chance are "unclear"; cells whose place is surer than this are read.
+_CONTENT_SURE = 0.6
+_PLACE_SURE = 0.05
+# What needs no rim around it to be seen; anything else is "unclear" on a doubtful place.
+_RIMLESS = frozenset({Content.CAPPED, Content.COVERED, Content.UNCLEAR})
+_PLACE_SURE_OF_OPEN = 0.3
+# The opening inside the rims, as a share of the pitch.
+_OPENING_SHARE = 0.9
+# What cannot be told apart with few px to the cell: an egg or a young larva is a few px then.
+_NEEDS_PX = frozenset({Content.EMPTY, Content.EGG, Content.LARVA})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shown:
+    """One rectified cell with its place in the picture and all that the looks at it said."""
+
+    cell: FoundCell
+    frame: CropFrame
+    crop: NDArray[np.uint8]
+    looks: tuple[ParsedCell, ...]
+
+    @property
+    def pitch_px(self) -> float:
+        return _pitch_px(self.cell)
+
+    @property
+    def is_small(self) -> bool:
+        return self.pitch_px < PITCH_MEASURE_LEAST_PX
+
+    @property
+    def content(self) -> Content:
+        chances = np.mean([look.content for look in self.looks], axis=0)
+        best = int(np.argmax(chances))
+        if chances[best] < _CONTENT_SURE:
+            return Content.UNCLEAR
+        content = CONTENT_CLASSES[best]
+        if self.is_small and content in _NEEDS_PX:
+            return Content.UNCLEAR
+        if self.cell.confidence < _PLACE_SURE_OF_OPEN and content not in _RIMLESS:
+            return Content.UNCLEAR
+        return content
+
+    @property
+    def jelly(self) -> Jelly:
+        return JELLY_CLASSES[int(np.argmax(self.looks[0].jelly))]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sized:
+    """A body measured on the mean of all looks, and how far it can be trusted."""
+
+    body: BodyMeasure
+    trust: Trust
+
+
+class CellReader:
+    """Reads the cells of one picture.
+
+    Parameters
+    ----------
+    pixels : ndarray of shape (H, W, 3), uint8
+        The picture, RGB.
+    parser : CellParser
+        Reads rectified cells.
+    guess : ScaleGuess
+        Cell size and camera distance.
+    """
+
+    def __init__(self, pixels: NDArray[np.uint8], parser: CellParser, guess: ScaleGuess) -> None:
+        self._size_px = (pixels.shape[1], pixels.shape[0])
+        self._pyramid = Pyramid(pixels)
+        self._parser = parser
+        self._guess = guess
+
+    def read(self, found: tuple[FoundCell, ...]) -> list[Cell]:
+        """Return one measured cell for each found one, in the same order."""
+        readable = [i for i, cell in enumerate(found) if _is_readable(cell)]
+        shown = dict(zip(readable, self._show([found[i] for i in readable]), strict=True))
+        larvae = [i for i, one in shown.items() if one.content is Content.LARVA]
+        shown.update(zip(larvae, self._again([shown[i] for i in larvae], SECOND_LOOK), strict=True))
+        sized = {i: _size(shown[i]) for i in larvae}
+        unsure = [i for i, one in sized.items() if one is None or one.trust.is_uncertain]
+        for look in MORE_LOOKS:
+            shown.update(zip(unsure, self._again([shown[i] for i in unsure], look), strict=True))
+        sized.update((i, _size(shown[i])) for i in unsure)
+        return [
+            self._cell(shown[i], sized.get(i)) if i in shown else self._unread(cell)
+            for i, cell in enumerate(found)
+        ]
+
+    def _show(self, cells: list[FoundCell]) -> list[_Shown]:
+        frames = [crop_frame(cell.centre_xy_px, cell.steps_xy_px) for cell in cells]
+        crops = [self._pyramid.crop(frame) for frame in frames]
+        first = look_at(self._parser, crops, FIRST_LOOK)
+        return [
+            _Shown(cell=cell, frame=frame, crop=crop, looks=(parsed,))
+            for cell, frame, crop, parsed in zip(cells, frames, crops, first, strict=True)
+        ]
+
+    def _again(self, shown: list[_Shown], look: Look) -> list[_Shown]:
+        answers = look_at(self._parser, [one.crop for one in shown], look)
+        return [
+            replace(one, looks=(*one.looks, answer))
+            for one, answer in zip(shown, answers, strict=True)
+        ]
+
+    def _cell(self, shown: _Shown, sized: _Sized | None) -> Cell:
+        content = shown.content
+        if content is Content.LARVA:
+            return self._larva(shown, sized)
+        base = self._base(shown, content, _why_unclear(shown) if content is Content.UNCLEAR else [])
+        if content is Content.EGG:
+            outline = outline_of(largest_part(shown.looks[0].egg))
+            return replace(base, outline_xy_px=_points(shown.frame, outline), jelly=shown.jelly)
+        return replace(base, jelly=shown.jelly) if content is Content.EMPTY else base
+
+    def _larva(self, shown: _Shown, sized: _Sized | None) -> Cell:
+        if sized is None or sized.trust.is_hopeless:
+            flags = [Flag.OUTLINE_UNCERTAIN, *picture_flags(shown.crop, shown.looks[0])]
+            return replace(self._base(shown, Content.LARVA, flags), jelly=shown.jelly)
+        outline = shown.frame.to_picture(sized.body.outline_xy_px)
+        if self._is_cut(outline, margin_px=1.0):
+            base = self._base(shown, Content.LARVA, [])
+            return replace(base, flags=(Flag.CUT_BY_FRAME,), jelly=shown.jelly)
+        return self._measured(shown, sized)
+
+    def _measured(self, shown: _Shown, sized: _Sized) -> Cell:
+        body, sure = sized.body, sized.trust
+        outline = _points(shown.frame, body.outline_xy_px)
+        is_hidden = body.visible_share < VISIBLE_LEAST
+        flags = [Flag.HIDDEN_BY_WALL] if is_hidden else []
+        flags += [Flag.CLOSED] if body.is_closed and not is_hidden else []
+        if sure.is_uncertain and not is_hidden:
+            flags += [Flag.OUTLINE_UNCERTAIN, *picture_flags(shown.crop, shown.looks[0])]
+        seen = replace(
+            self._base(shown, Content.LARVA, flags),
+            visible_share=body.visible_share,
+            jelly=shown.jelly,
+            outline_xy_px=outline,
+        )
+        if is_hidden:
+            return seen
+        mm_per_px = self._guess.pitch_mm / CROP_PITCH_PX * self._guess.length_factor()
+        length_mm = body.length_px * mm_per_px
+        return replace(
+            seen,
+            length_mm=length_mm,
+            length_mm_sd=length_mm * math.hypot(sure.length_share, self._guess.length_sd_share()),
+            width_mm=body.width_px * mm_per_px,
+            area_mm2=body.area_px2 * mm_per_px**2,
+            curl_deg=None if body.is_closed else body.curl_deg,
+            curl_deg_sd=None if body.is_closed else sure.curl_deg,
+            midline_xy_px=_points(shown.frame, body.midline_xy_px),
+        )
+
+    def _base(self, shown: _Shown, content: Content, flags: list[Flag]) -> Cell:
+        return self._place(shown.cell, shown.frame, content, flags)
+
+    def _unread(self, cell: FoundCell) -> Cell:
+        flags = [Flag.TOO_SMALL] if _pitch_px(cell) < PITCH_READ_LEAST_PX else []
+        frame = crop_frame(cell.centre_xy_px, cell.steps_xy_px)
+        return self._place(cell, frame, Content.UNCLEAR, flags)
+
+    def _place(
+        self, cell: FoundCell, frame: CropFrame, content: Content, flags: list[Flag]
+    ) -> Cell:
+        corners = frame.to_picture(hexagon_corners(CROP_PITCH_PX * _OPENING_SHARE) + CROP_MIDDLE_PX)
+        cut = [Flag.CUT_BY_FRAME] if self._is_cut(corners) else []
+        return Cell(
+            row=cell.row,
+            col=cell.col,
+            centre_xy_px=cell.centre_xy_px,
+            px_per_mm=_pitch_px(cell) / self._guess.pitch_mm,
+            residual_px=cell.residual_px,
+            confidence=cell.confidence,
+            content=content,
+            flags=(*flags, *cut),
+        )
+
+    def _is_cut(self, points_xy: NDArray[np.float64], margin_px: float = 0.0) -> bool:
+        limit = np.array(self._size_px) - 1.0 - margin_px
+        return bool((points_xy < margin_px).any() or (points_xy > limit).any())
+
+
+def _size(shown: _Shown) -> _Sized | None:
+    body = measure_body(mean_of(shown.looks))
+    if body is None:
+        return None
+    single = [measure_body(look) for look in shown.looks]
+    signs = signs_of(body, single, px_per_crop_px=shown.pitch_px / CROP_PITCH_PX)
+    return _Sized(body=body, trust=trust_in(body, signs))
+
+
+def _why_unclear(shown: _Shown) -> list[Flag]:
+    if shown.is_small:
+        return [Flag.TOO_SMALL]
+    return picture_flags(shown.crop, shown.looks[0])
+
+
+def _is_readable(cell: FoundCell) -> bool:
+    return cell.confidence >= _PLACE_SURE and _pitch_px(cell) >= PITCH_READ_LEAST_PX
+
+
+def _pitch_px(cell: FoundCell) -> float:
+    return math.sqrt(abs(float(np.linalg.det(cell.steps_xy_px))) * 2.0 / math.sqrt(3.0))
+
+
+def _points(frame: CropFrame, points_xy: NDArray[np.float64]) -> PointsXY | None:
+    if len(points_xy) == 0:
+        return None
+    return tuple((float(x), float(y)) for x, y in np.round(frame.to_picture(points_xy), 2))
