@@ -147,7 +147,7 @@ def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = Non
         fit_bend(grown.board, sure)
         sure &= ~stray_islands(grown.board, sure, grown.canvas.pitch)
         basis_px = grown.steps_px(sure).mean(axis=0) if sure.any() else np.eye(2)
-        why_not = why_no_comb(grown.board, sure, basis_px, grown.canvas.pitch)
+        why_not = why_no_comb(grown.board, sure, basis_px, grown.canvas.pitch, picture.gray.size)
         if why_not is None:
             return _listed(picture, grown, sure)
         reason = reason or why_not

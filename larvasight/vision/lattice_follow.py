@@ -36,9 +36,10 @@ FIRST_MAX_PX = 400_000
 # this (some 2,500 cells).
 FINE_PITCH = 24.0
 FINE_MAX_PX = 1_500_000
-# Few cells are measured twice, from a frame fitted anew in between: one cell drawn to the wrong rim
-# moves its neighbours, too.
+# Few cells are measured several times, from a frame fitted anew in between: one cell drawn to the
+# wrong rim moves its neighbours, too.
 FEW_CELLS = 60
+FEW_CELLS_ROUNDS = 3
 
 # A canvas drawn anew reaches so many pitches beyond the cells found so far.
 BEYOND_PITCH = 40.0
@@ -60,7 +61,7 @@ LINE_SPREAD_PITCH = 0.25
 
 # How far a cell's own rims are trusted against its neighbours: rims are torn and lit from one
 # side, bees build evenly. The trust is halved at this distance from the neighbours' place, pitches.
-OWN_PLACE_TRUST = 0.7
+OWN_PLACE_TRUST = 0.6
 OWN_PLACE_PITCH = 0.08
 
 
@@ -213,7 +214,7 @@ def measured_finely(picture: Picture, grown: Grown) -> Grown:
     if grown.canvas.gray.size * scale**2 > FINE_MAX_PX:
         return grown
     few = int((grown.board.state == FOUND).sum()) < FEW_CELLS
-    for _ in range(2 if few else 1):
+    for _ in range(FEW_CELLS_ROUNDS if few else 1):
         grown = _settled(picture, grown)
     return grown
 

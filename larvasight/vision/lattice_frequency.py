@@ -40,8 +40,8 @@ WAVE_ANGLE_MAX_DEG = 80.0
 WAVE_RATIO_MAX = 1.5
 
 # Guesses that differ by less than this are the same lattice: pitch (a ratio), direction (degrees).
-SAME_PITCH_RATIO = 1.12
-SAME_ANGLE_DEG = 7.0
+SAME_PITCH_RATIO = 1.08
+SAME_ANGLE_DEG = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +85,7 @@ def row_angle_of_deg(basis_px: Points) -> float:
 
 
 def guess_lattices(
-    picture: Picture, pitch_range_px: tuple[float, float], limit: int = 6
+    picture: Picture, pitch_range_px: tuple[float, float], limit: int = 7
 ) -> list[Guess]:
     """Return the lattices most clearly seen in windows of a picture, the clearest first.
 
@@ -280,6 +280,7 @@ def _consensus(guesses: list[Guess], limit: int) -> list[Guess]:
         if support.max() <= 0.0:
             break
         group = same[int(support.argmax())] & free
-        chosen.append(guesses[int(np.where(group, weight, 0.0).argmax())])
+        # The clearest of those that many others bear out: a pattern beside the comb may be clearer.
+        chosen.append(guesses[int(np.where(group, weight * support, 0.0).argmax())])
         free &= ~group
     return chosen

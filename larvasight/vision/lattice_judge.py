@@ -29,8 +29,8 @@ STRAIN_SPREAD = 0.015
 
 # Cells that stand apart from the main body of comb have to fit it, unless they are so many (then
 # they are comb beyond doubt, and it bends). So far may they lie off the lattice carried over to
-# them, in pitches; so much may theirs be stretched or turned; more where it is wider, since cells of
-# honey and drones at the comb's edge are larger, but hardly any are smaller.
+# them, in pitches; so much may theirs be stretched or turned; more where it is wider, since cells
+# of honey and drones at the comb's edge are larger, but hardly any are smaller.
 ISLAND_BEYOND_DOUBT = 40
 ISLAND_OFF_PITCH = 0.25
 ISLAND_SLOPE = 0.12
@@ -42,7 +42,7 @@ ISLAND_WIDER = 0.03
 # cells have 1.2-1.8, chance finds in pictures of other things 0.7-1.2.
 COMB_DISTINCT_BASE = 0.85
 CHANCE_DISTINCT_BASE = 0.6
-COMB_DISTINCT_FEW = 1.6
+COMB_DISTINCT_FEW = 1.5
 
 # So many cells have to be sure, and so many likely to be there (at the picture's edge much of a
 # cell may be out of it).
@@ -52,6 +52,11 @@ LIKELY = 0.25
 
 # Of the neighbours of sure cells this share is sure too; chance finds lie scattered.
 COMB_FULL_SHARE = 0.58
+
+# Few cells are comb only if they fill much of the picture: n cells this part over n, at most the
+# second number. Someone who photographs four cells does so from near.
+COVER_CELLS = 5.0
+COVER_MAX_SHARE = 0.35
 
 # Bees build evenly: cells lie within this of where their neighbours want them, root mean square,
 # pitches. In comb with torn rims 0.07 was seen, in chance finds 0.12.
@@ -147,7 +152,7 @@ def _fits(board: Board, island: NDArray[np.bool_], pitch: float) -> bool:
 
 
 def why_no_comb(
-    board: Board, sure: NDArray[np.bool_], basis_px: Points, pitch: float
+    board: Board, sure: NDArray[np.bool_], basis_px: Points, pitch: float, picture_px: int
 ) -> str | None:
     """Return why sure cells are no comb, one plain sentence, or None when they are.
 
@@ -161,6 +166,8 @@ def why_no_comb(
         Mean axial steps of the sure cells, px.
     pitch : float
         Pitch of the frame, canvas pixels.
+    picture_px : int
+        Number of the picture's pixels.
     """
     n = int(sure.sum())
     looked = (board.state != UNSEEN) & (board.distinct > OUTSIDE)
@@ -171,6 +178,9 @@ def why_no_comb(
         return "Too few cells can be seen side by side; show open comb, larger or sharper."
     if float(board.distinct[sure].mean()) < COMB_DISTINCT_BASE + COMB_DISTINCT_FEW / n:
         return "No clear cell rims were found; the comb may be capped, blurred or too small."
+    share = n * abs(float(np.linalg.det(basis_px))) / picture_px
+    if share < min(COVER_CELLS / n, COVER_MAX_SHARE):
+        return "Only a few places look like cells; show more comb, or go nearer."
     uneven = np.hypot(*(board.off_xy - board.smooth_xy)[sure].T) / pitch
     if float(np.sqrt((uneven**2).mean())) > COMB_UNEVEN_MAX_PITCH:
         return "The pattern in this picture is too uneven to be comb."
