@@ -6,8 +6,10 @@ python tools/judge.py --scenes 40 --look first --look second
 from __future__ import annotations
 
 import argparse
+import runpy
 import sys
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -148,12 +150,16 @@ def length_error(pair: Pair) -> float:
 
 
 def curl_error_deg(pair: Pair) -> float:
-    """Return found less true curl; a disc called closed counts as 340, NaN where it is one."""
-    true_deg = pair.true.curl_deg
-    if true_deg is None or pair.found is None or pair.found.length_mm is None:
+    """Return found less true curl; NaN where there is none to compare.
+
+    A disc called closed says 300 degrees or more: right from there on, short of it wrong.
+    """
+    true_deg, found = pair.true.curl_deg, pair.found
+    if true_deg is None or found is None or found.length_mm is None:
         return np.nan
-    found_deg = pair.found.curl_deg
-    return (340.0 if found_deg is None else found_deg) - true_deg
+    if found.curl_deg is None:
+        return np.nan if true_deg >= CLOSED_FROM_DEG else CLOSED_FROM_DEG - true_deg
+    return found.curl_deg - true_deg
 
 
 def _is_larva(pair: Pair) -> bool:
@@ -240,21 +246,29 @@ def scene_of(
     )
 
 
+def accuracy_seeds(look: str) -> Sequence[int]:
+    """Return the seeds that the accuracy tests judge a look on."""
+    path = Path(__file__).resolve().parents[1] / "tests" / "accuracy" / "seeds.py"
+    seeds: Sequence[int] = runpy.run_path(str(path))[f"ACCURACY_SEEDS_{look.upper()}"]
+    return seeds
+
+
 def main() -> None:
     """Print the figures of each look and of all together."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--scenes", type=int, default=20, help="scenes of each look")
     parser.add_argument("--look", action="append", help="look of the scenes, repeatable")
     parser.add_argument("--seed", type=int, default=500)
+    parser.add_argument("--accuracy", action="store_true", help="the scenes of tests/accuracy")
     parser.add_argument("--pitch-px", type=float, default=120.0)
     parser.add_argument("--tilt-deg", type=float, default=8.0)
     args = parser.parse_args()
     reader, together = NetworkParser(), []
     for look in args.look or ["first"]:
         pairs = []
-        for scene in scenes_of(
-            look, n=args.scenes, seed=args.seed, pitch_px=args.pitch_px, tilt_most_deg=args.tilt_deg
-        ):
+        seeds = [[args.seed, number] for number in range(args.scenes)]
+        for seed in accuracy_seeds(look) if args.accuracy else seeds:
+            scene = scene_of(look, seed, pitch_px=args.pitch_px, tilt_most_deg=args.tilt_deg)
             pairs += pairs_of(scene, reader)
         print_figures(look, figures(pairs))
         together += pairs

@@ -13,7 +13,7 @@ from larvasight.geometry import fit_circle, resample
 _ZOOM = 2
 _INSIDE = 0.5
 # Tips are carried on a little into the unsure edge: where a body ends, its chance fades early.
-_TIP = 0.38
+_TIP = 0.3
 _LINE_SURE = 0.5
 _LINE_FAINT = 0.1
 _LINE_LEAST_PX = 5

@@ -32,7 +32,7 @@ from larvasight.vision.trust import (
 
 # Contents below this chance are "unclear"; cells whose place is surer than this are read.
 _CONTENT_SURE = 0.6
-_PLACE_SURE = 0.05
+_PLACE_SURE = 0.005
 # What needs no rim around it to be seen; anything else is "unclear" on a doubtful place.
 _RIMLESS = frozenset({Content.CAPPED, Content.COVERED, Content.UNCLEAR})
 _PLACE_SURE_OF_OPEN = 0.3

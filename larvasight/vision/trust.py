@@ -16,7 +16,7 @@ from larvasight.vision.parsed import ParsedCell
 LENGTH_ERROR_SHARE = 0.15
 CURL_ERROR_DEG = 36.0
 # A measurement is flagged when a limit is nearer than this many standard deviations.
-_SDS_TO_LIMIT = 1.4
+_SDS_TO_LIMIT = 1.6
 # So does more than this of the body's area that looks like another body.
 _STRAY_MOST = 0.05
 # Beyond this standard deviation a length says nothing: such a larva could be of almost any age.
