@@ -53,9 +53,8 @@ def demo(out: OutFolder, seed: Seed = 1) -> None:
     from larvasight.desk.demo import run_demo
 
     result = run_demo(out, seed=seed)
-    typer.echo(
-        f"A comb of {result.n_cells} cells was drawn: {result.n_larvae} larvae, {result.n_eggs} eggs."
-    )
+    holding = f"{result.n_larvae} larvae and {result.n_eggs} eggs"
+    typer.echo(f"A comb of {result.n_cells} cells was drawn, with {holding}.")
     typer.echo(f"{result.n_measured} larvae could be measured.")
     if result.length_error_share is not None:
         typer.echo(f"Half of the lengths are within {result.length_error_share:.1%} of the truth.")

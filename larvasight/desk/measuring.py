@@ -140,7 +140,7 @@ def sheet_to_csv(sheet: Sheet) -> str:
     writer.writerow(["photo", "centre_x_px", "centre_y_px", *columns])
     for cell in sheet_to_dict(sheet)["cells"]:
         cell["flags"] = " ".join(cell["flags"])
-        writer.writerow([sheet.photo.name, *cell["centre_xy_px"], *(cell[c] for c in columns)])
+        writer.writerow([sheet.photo.name, *cell["centre_xy_px"], *(cell.get(c) for c in columns)])
     return text.getvalue()
 
 

@@ -1,6 +1,7 @@
 """A picture of comb with what was found drawn over it, and a line that explains the marks."""
 
 import math
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ from larvasight.errors import OutputFolderError
 from larvasight.geometry import hexagon_corners
 from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, Mark, Shape, mark_of
 from larvasight.paper.qt import ensure_application, text_font
-from larvasight.sheet import Cell, PointsXY, Sheet
+from larvasight.sheet import FLAG_SENTENCES, Cell, PointsXY, Sheet
 
 # Below this many px to a cell of the shown picture, ages no longer fit and only marks are drawn.
 _AGE_LEAST_PX = 84.0
@@ -65,7 +66,12 @@ def draw_marked_picture(pixels: NDArray[np.uint8], sheet: Sheet) -> QImage:
     for cell in sheet.cells:
         _draw_cell(painter, cell, zoom, sheet)
     painter.setClipping(False)
-    _draw_legend(painter, QRectF(0, shown[1], shown[0], legend_px), _marks_in(sheet))
+    strip = QRectF(0, shown[1], shown[0], legend_px)
+    marks = _marks_in(sheet)
+    if marks:
+        _draw_legend(painter, strip, marks)
+    else:
+        _draw_sentence(painter, strip, _nothing_marked(sheet))
     painter.end()
     return image
 
@@ -95,7 +101,7 @@ def _draw_cell(painter: QPainter, cell: Cell, zoom: float, sheet: Sheet) -> None
     width_px = min(max(1.0, pitch_px * 0.014), 4.0)
     painter.setBrush(Qt.BrushStyle.NoBrush)
     if mark is None:
-        painter.setPen(QPen(QColor(255, 255, 255, 90), max(0.8, width_px * 0.6)))
+        painter.setPen(QPen(QColor(255, 255, 255, 130), max(1.0, width_px * 0.6)))
         painter.drawPolygon(hexagon)
         return
     _twice(painter, hexagon, QColor(mark.colour), width_px)
@@ -183,6 +189,21 @@ def _draw_text(painter: QPainter, centre: QPointF, text: str, size_px: float) ->
     painter.drawRoundedRect(box.adjusted(-4, -1, 4, 1), 4, 4)
     painter.setPen(QColor(255, 255, 255))
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+
+
+def _nothing_marked(sheet: Sheet) -> str:
+    found = f"{len(sheet.cells)} cells found, no egg or larva among them."
+    flags = Counter(flag for cell in sheet.cells for flag in cell.flags)
+    if not flags:
+        return found
+    return f"{len(sheet.cells)} cells found. {FLAG_SENTENCES[flags.most_common(1)[0][0]]}"
+
+
+def _draw_sentence(painter: QPainter, box: QRectF, text: str) -> None:
+    painter.setFont(text_font(box.height() * 0.46))
+    painter.setPen(_INK)
+    inside = box.adjusted(box.height() * 0.4, 0.0, 0.0, 0.0)
+    painter.drawText(inside, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, text)
 
 
 def _draw_legend(painter: QPainter, box: QRectF, marks: list[Mark]) -> None:

@@ -147,7 +147,14 @@ def test_an_output_folder_that_cannot_be_made_is_one_line(drawn, tmp_path, capsy
         ["draw", "--out", "x", "--cells", "many"],
         ["no-such-command"],
     ],
-    ids=["no photo", "pitch 0", "two photos without --out", "no --out", "text as number", "unknown"],
+    ids=[
+        "no photo",
+        "pitch 0",
+        "two photos without --out",
+        "no --out",
+        "text as number",
+        "unknown",
+    ],
 )
 def test_a_wrong_call_ends_with_status_2(arguments, tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)

@@ -1,0 +1,67 @@
+"""Looks at one cell: maps come back upright, colour is muted, means are means."""
+
+import numpy as np
+import pytest
+
+from larvasight.vision.looks import FIRST_LOOK, MORE_LOOKS, SECOND_LOOK, Look, look_at, mean_of
+from larvasight.vision.parsed import ParsedCell
+from larvasight.vision.rectify import CROP_PX
+
+
+class EchoParser:
+    """Answers with the picture's own red channel as every map, so that turning shows."""
+
+    def __init__(self):
+        self.shown = []
+
+    def parse(self, crops):
+        self.shown.append(crops)
+        chances = np.ones(7, np.float32) / 7.0
+        maps = [crop[..., 0].astype(np.float32) / 255.0 for crop in crops]
+        return [
+            ParsedCell(content=chances, jelly=chances[:3], body=m, seen=m, line=m, egg=m)
+            for m in maps
+        ]
+
+
+@pytest.fixture
+def grey_crop():
+    rng = np.random.default_rng(3)
+    return np.repeat(rng.integers(0, 256, (CROP_PX, CROP_PX, 1), dtype=np.uint8), 3, axis=2)
+
+
+@pytest.mark.parametrize("look", [FIRST_LOOK, SECOND_LOOK, *MORE_LOOKS])
+def test_maps_come_back_upright(grey_crop, look):
+    (parsed,) = look_at(EchoParser(), [grey_crop], look)
+    np.testing.assert_allclose(parsed.body * 255.0, grey_crop[..., 0], rtol=0, atol=0.01)
+    np.testing.assert_array_equal(parsed.egg, parsed.body)
+
+
+def test_mirrored_looks_show_another_picture(grey_crop):
+    parser = EchoParser()
+    look_at(parser, [grey_crop], Look(mirror_x=True))
+    np.testing.assert_array_equal(parser.shown[0][0], grey_crop[:, ::-1])
+
+
+def test_colour_is_muted_about_grey():
+    parser = EchoParser()
+    crop = np.zeros((CROP_PX, CROP_PX, 3), np.uint8)
+    crop[...] = (200, 100, 0)
+    look_at(parser, [crop], Look(colour=0.5))
+    np.testing.assert_array_equal(parser.shown[0][0, 0, 0], [150, 100, 50])
+    look_at(parser, [crop], Look(colour=0.0))
+    np.testing.assert_array_equal(parser.shown[1][0, 0, 0], [100, 100, 100])
+
+
+def test_no_crops_ask_nothing():
+    parser = EchoParser()
+    assert look_at(parser, [], FIRST_LOOK) == []
+    assert parser.shown == []
+
+
+def test_mean_of_averages_maps_and_keeps_the_first_classes(grey_crop):
+    (one,) = look_at(EchoParser(), [grey_crop], FIRST_LOOK)
+    (other,) = look_at(EchoParser(), [np.zeros_like(grey_crop)], FIRST_LOOK)
+    mean = mean_of([one, other])
+    np.testing.assert_allclose(mean.line, one.line / 2.0, rtol=0, atol=1e-6)
+    assert mean.content is one.content
