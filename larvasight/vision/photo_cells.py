@@ -1,14 +1,19 @@
 """From a photo to a sheet of measured cells."""
 
+from larvasight.errors import NoCombError
 from larvasight.sheet import Flag, LatticeInfo, PhotoInfo, Scale, Sheet
 from larvasight.vision.lattice import FoundLattice, find_lattice
 from larvasight.vision.parsed import CellParser
 from larvasight.vision.photo import Photo
 from larvasight.vision.reader import CellReader
+from larvasight.vision.rectify import Pyramid
 from larvasight.vision.scale import ScaleGuess
+from larvasight.vision.symmetry import six_sidedness
 
 # Larvae are measured up to this angle from the cell's axis.
 _TILT_MOST_DEG = 10.0
+# Below this likeness to itself turned by a sixth, a pattern is no comb.
+_SIX_SIDED_LEAST = 0.2
 
 
 def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = None) -> Sheet:
@@ -39,7 +44,11 @@ def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = N
             pitch_mm=guess.pitch_mm, distance_mm=photo.distance_mm, source=guess.source
         )
     lattice = find_lattice(photo.pixels)
-    cells = CellReader(photo.pixels, parser, guess).read(lattice.cells)
+    pyramid = Pyramid(photo.pixels)
+    if six_sidedness(pyramid, lattice.cells) < _SIX_SIDED_LEAST:
+        msg = "The pattern in this picture is not made of six-sided cells."
+        raise NoCombError(msg)
+    cells = CellReader(pyramid, parser, guess).read(lattice.cells)
     flags = [Flag.DISTANCE_ASSUMED] if guess.distance_mm is None else []
     if lattice.tilt_deg > _TILT_MOST_DEG:
         flags.append(Flag.TILTED)

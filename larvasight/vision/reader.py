@@ -90,17 +90,17 @@ class CellReader:
 
     Parameters
     ----------
-    pixels : ndarray of shape (H, W, 3), uint8
-        The picture, RGB.
+    pyramid : Pyramid
+        The picture.
     parser : CellParser
         Reads rectified cells.
     guess : ScaleGuess
         Cell size and camera distance.
     """
 
-    def __init__(self, pixels: NDArray[np.uint8], parser: CellParser, guess: ScaleGuess) -> None:
-        self._size_px = (pixels.shape[1], pixels.shape[0])
-        self._pyramid = Pyramid(pixels)
+    def __init__(self, pyramid: Pyramid, parser: CellParser, guess: ScaleGuess) -> None:
+        self._size_px = pyramid.size_px
+        self._pyramid = pyramid
         self._parser = parser
         self._guess = guess
 

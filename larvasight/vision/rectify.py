@@ -61,6 +61,11 @@ class Pyramid:
         """Keep the picture, shape (H, W, 3), uint8 RGB; halvings are made when first needed."""
         self._levels: list[NDArray[np.uint8]] = [pixels]
 
+    @property
+    def size_px(self) -> tuple[int, int]:
+        """Width and height of the picture."""
+        return self._levels[0].shape[1], self._levels[0].shape[0]
+
     def crop(self, frame: CropFrame) -> NDArray[np.uint8]:
         """Return the rectified cell, shape (CROP_PX, CROP_PX, 3), uint8 RGB.
 
