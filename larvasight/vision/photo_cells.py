@@ -1,5 +1,8 @@
 """From a photo to a sheet of measured cells."""
 
+import numpy as np
+from numpy.typing import NDArray
+
 from larvasight.errors import NoCombError
 from larvasight.sheet import Flag, LatticeInfo, PhotoInfo, Scale, Sheet
 from larvasight.vision.lattice import FoundLattice, find_lattice
@@ -8,12 +11,14 @@ from larvasight.vision.photo import Photo
 from larvasight.vision.reader import CellReader
 from larvasight.vision.rectify import Pyramid
 from larvasight.vision.scale import ScaleGuess
-from larvasight.vision.symmetry import six_sidedness
+from larvasight.vision.symmetry import finer_pitch_share, six_sidedness
 
 # Larvae are measured up to this angle from the cell's axis.
 _TILT_MOST_DEG = 10.0
 # Below this likeness to itself turned by a sixth, a pattern is no comb.
 _SIX_SIDED_LEAST = 0.2
+# Pictures from this size up are searched again at half of it where nothing was found.
+_HALVED_LEAST_PX = 1200
 
 
 def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = None) -> Sheet:
@@ -43,8 +48,8 @@ def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = N
         guess = ScaleGuess(
             pitch_mm=guess.pitch_mm, distance_mm=photo.distance_mm, source=guess.source
         )
-    lattice = find_lattice(photo.pixels)
     pyramid = Pyramid(photo.pixels)
+    lattice = _finest_lattice(photo, pyramid)
     if six_sidedness(pyramid, lattice.cells) < _SIX_SIDED_LEAST:
         msg = "The pattern in this picture is not made of six-sided cells."
         raise NoCombError(msg)
@@ -67,6 +72,25 @@ def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = N
         lattice=_lattice_info(lattice, flags),
         cells=tuple(cells),
     )
+
+
+def _finest_lattice(photo: Photo, pyramid: Pyramid) -> FoundLattice:
+    lattice = _some_lattice(photo.pixels, pyramid)
+    share = finer_pitch_share(pyramid, lattice.cells)
+    if share is None:
+        return lattice
+    return find_lattice(photo.pixels, pitch_hint_px=lattice.pitch_px * share)
+
+
+def _some_lattice(pixels: NDArray[np.uint8], pyramid: Pyramid) -> FoundLattice:
+    try:
+        return find_lattice(pixels)
+    except NoCombError:
+        if min(pyramid.size_px) < _HALVED_LEAST_PX:
+            raise
+        # Fine wax grain close by hides the rims from a search that a smaller picture leads.
+        coarse = find_lattice(pyramid.level(1))
+        return find_lattice(pixels, pitch_hint_px=2.0 * coarse.pitch_px)
 
 
 def _lattice_info(lattice: FoundLattice, flags: list[Flag]) -> LatticeInfo:

@@ -73,7 +73,7 @@ class Pyramid:
         """
         shrink = float(np.sqrt(abs(np.linalg.det(frame.matrix[:, :2]))))
         level = max(0, int(np.ceil(np.log2(max(shrink / _SHRINK_MOST, 1e-6)))))
-        pixels, matrix = self._level(level), frame.matrix.copy()
+        pixels, matrix = self.level(level), frame.matrix.copy()
         for _ in range(level):
             # A point of the halved picture is the mean of 2 x 2: x_half = (x - 0.5) / 2.
             matrix[:, :2] /= 2.0
@@ -87,7 +87,8 @@ class Pyramid:
         )
         return np.asarray(warped, dtype=np.uint8)
 
-    def _level(self, level: int) -> NDArray[np.uint8]:
+    def level(self, level: int) -> NDArray[np.uint8]:
+        """Return the picture halved ``level`` times, shape (H, W, 3), uint8 RGB."""
         while len(self._levels) <= level:
             last = self._levels[-1]
             half = (max(1, last.shape[1] // 2), max(1, last.shape[0] // 2))

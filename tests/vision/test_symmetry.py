@@ -7,7 +7,7 @@ import pytest
 from larvasight.geometry import axial_to_offset, hexagon_corners, lattice_vectors
 from larvasight.vision.lattice import FoundCell
 from larvasight.vision.rectify import Pyramid
-from larvasight.vision.symmetry import six_sidedness
+from larvasight.vision.symmetry import finer_pitch_share, six_sidedness
 
 SIZE_PX = (640, 480)
 PITCH_PX = 60.0
@@ -62,3 +62,16 @@ def test_bricks_do_not():
         x, y = (round(v) for v in cell.centre_xy_px)
         cv2.rectangle(image, (x - 27, y - 19), (x + 27, y + 19), (130, 60, 40), -1)
     assert six_sidedness(Pyramid(noisy(image)), cells(steps)) < 0.2
+
+
+def test_a_lattice_over_every_second_cell_is_given_away():
+    steps = lattice_vectors(PITCH_PX, 8.0)
+    image = np.full((SIZE_PX[1], SIZE_PX[0], 3), 60.0)
+    for cell in cells(steps):
+        corners = np.array(cell.centre_xy_px) + hexagon_corners(PITCH_PX, 8.0)
+        cv2.polylines(image, [np.round(corners).astype(np.int32)], True, (220, 190, 120), 4)
+    pyramid = Pyramid(noisy(image))
+    assert finer_pitch_share(pyramid, cells(steps)) is None
+    assert finer_pitch_share(pyramid, cells(2.0 * steps)) == pytest.approx(0.5)
+    third = np.array([[1.0, 1.0], [-1.0, 2.0]]) @ steps
+    assert finer_pitch_share(pyramid, cells(third)) == pytest.approx(3.0**-0.5)
