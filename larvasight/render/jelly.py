@@ -16,8 +16,6 @@ Plane = NDArray[np.float32]
 # Food climbs bodies and shores: height and width of the two menisci, mm.
 BODY_CLIMB_MM, BODY_CLIMB_WIDTH_MM = 0.07, 0.16
 SHORE_CLIMB_MM, SHORE_CLIMB_WIDTH_MM = 0.05, 0.13
-# Thickness over which the shore thins out, so that no hard line is drawn, mm.
-SHORE_SOFT_MM = 0.02
 
 
 @dataclass(frozen=True, slots=True)
