@@ -24,15 +24,19 @@ from larvasight.vision.lattice_seed import Seed, check_guess, trial_guesses
 
 __all__ = ["FoundCell", "FoundLattice", "find_lattice"]
 
-# Smallest and largest pitch looked for, px: below, a larva is a dot; above, four cells fill 12 MP.
+# Smallest and largest pitch looked for, px: below, a larva is a dot; above, no sensor reaches.
 PITCH_MIN_PX = 18.0
-PITCH_MAX_PX = 760.0
+PITCH_MAX_PX = 5000.0
 # A hint narrows the search to within this ratio.
 HINT_RATIO = 1.35
 
-# A seed this good is followed at once; one below the lower limit is no comb. Chance fits in
-# pictures without comb reach about 0.8 (cells that fit perfectly: 1.7).
-SEED_SURE = 1.2
+# Grey levels are taken as logarithms from about this level up: a rim in shade stands out from its
+# shade as much as a lit one, and a lit floor or larva does not outweigh it.
+TONE_KNEE_GREY = 2.0
+
+# With a seed this good no others are looked for at first; one below the lower limit is no comb.
+# Chance fits in pictures without comb reach about 0.8 (cells that fit perfectly: 1.7).
+SEED_SURE = 1.45
 SEED_MIN = 0.75
 # So many seeds of different lattices are followed, and none that is so far behind the best.
 SEEDS_MAX = 4
@@ -64,7 +68,8 @@ class FoundCell:
     Attributes
     ----------
     row, col : int
-        Name of the cell in the whole picture, as `geometry.axial_to_offset` counts.
+        Name of the cell in the whole picture, as `geometry.axial_to_offset` counts, from 0;
+        rows run along the lattice's row angle, further rows lie below.
     centre_xy_px : tuple of float
         Middle of the cell's mouth, origin at the centre of the top-left pixel.
     steps_xy_px : tuple of tuple of float
@@ -99,6 +104,7 @@ class FoundLattice:
         Root mean square of the sure cells' residuals.
     tilt_deg : float
         Angle between view and the comb's axis told from the squeezing; NaN when it cannot be told.
+        Comb is not built quite evenly: seen squarely, real comb reads up to some 15 degrees.
     """
 
     cells: tuple[FoundCell, ...]
@@ -137,28 +143,43 @@ def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = Non
     if pitch_hint_px is not None:
         hint = require_positive("pitch_hint_px", pitch_hint_px)
         pitch_range_px = (hint / HINT_RATIO, hint * HINT_RATIO)
-    picture = Picture(np.asarray(cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY), np.uint8))
-    found = _lattices(picture, _seeds(picture, pitch_range_px))
-    if not found:
-        raise NoCombError(_why_nothing(picture))
+    gray = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
+    picture = Picture(np.asarray(cv2.LUT(gray, _tone_curve()), np.uint8))
+    seeds = _checked(picture, guess_lattices(picture, pitch_range_px))
+    if seeds and seeds[0].score >= SEED_SURE:
+        found = _comb(picture, seeds)
+        if isinstance(found, FoundLattice):
+            return found
+    seeds += _checked(picture, trial_guesses(picture, pitch_range_px))
+    found = _comb(picture, sorted(seeds, key=lambda s: -s.score))
+    if isinstance(found, FoundLattice):
+        return found
+    raise NoCombError(found)
+
+
+def _comb(picture: Picture, seeds: list[Seed]) -> FoundLattice | str:
+    """Return the lattice that grows from the best seeds, or why it is no comb."""
     reason = ""
-    for grown in found:
+    for grown in _lattices(picture, _chosen(seeds)):
         sure = (confidence(grown.board) >= 0.5) & (grown.board.state == FOUND)
         fit_bend(grown.board, sure)
         sure &= ~stray_islands(grown.board, sure, grown.canvas.pitch)
         basis_px = grown.steps_px(sure).mean(axis=0) if sure.any() else np.eye(2)
-        why_not = why_no_comb(grown.board, sure, basis_px, grown.canvas.pitch, picture.gray.size)
+        why_not = why_no_comb(grown.view, grown.board, sure, basis_px, picture.gray.size)
         if why_not is None:
             return _listed(picture, grown, sure)
         reason = reason or why_not
-    raise NoCombError(reason)
+    return reason or _why_nothing(picture)
 
 
-def _seeds(picture: Picture, pitch_range_px: tuple[float, float]) -> list[Seed]:
-    seeds = _checked(picture, guess_lattices(picture, pitch_range_px))
-    if not seeds or seeds[0].score < SEED_SURE:
-        seeds += _checked(picture, trial_guesses(picture, pitch_range_px))
-        seeds.sort(key=lambda s: -s.score)
+def _tone_curve() -> NDArray[np.uint8]:
+    levels = np.arange(256.0)
+    curve = 255.0 * np.log1p(levels / TONE_KNEE_GREY) / math.log1p(255.0 / TONE_KNEE_GREY)
+    return np.rint(curve).astype(np.uint8)
+
+
+def _chosen(seeds: list[Seed]) -> list[Seed]:
+    """Return the best seeds, the best first, each of a lattice or a place of its own."""
     chosen: list[Seed] = []
     for seed in seeds:
         good = seed.score >= max(SEED_MIN, seeds[0].score - SEED_BEHIND)
@@ -207,10 +228,12 @@ def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLat
     value = np.where(passed, np.minimum(confident, PASSED_CONFIDENCE_MAX), confident)[listed]
     last_px = np.array([picture.width_px, picture.height_px]) - 0.5
     inside = ((places >= -0.5) & (places <= last_px)).all(axis=1)
+    counted = inside & sure[listed]
+    axial, steps = _turned(board.axial(listed), steps, steps[counted].mean(axis=0))
     cells = [
-        _cell(q, r, place, step, float(off), float(v))
-        for (q, r), place, step, off, v in zip(
-            board.axial(listed)[inside].tolist(),
+        _cell(row, col, place, step, float(off), float(v))
+        for (row, col), place, step, off, v in zip(
+            _names(axial[inside]),
             places[inside],
             steps[inside],
             residual[inside],
@@ -219,7 +242,6 @@ def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLat
         )
     ]
     cells.sort(key=lambda c: (c.row, c.col))
-    counted = inside & sure[listed]
     sides = np.concatenate([steps, steps[:, 1:] - steps[:, :1]], axis=1)[counted]
     basis_px = steps[counted].mean(axis=0)
     return FoundLattice(
@@ -231,10 +253,30 @@ def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLat
     )
 
 
+def _turned(
+    axial: NDArray[np.int64], steps: Points, basis_px: Points
+) -> tuple[NDArray[np.int64], Points]:
+    """Turn positions and steps by sixths until rows run along the lattice's row angle."""
+    row_rad = math.radians(row_angle_of_deg(basis_px))
+    third_px = basis_px[1] - basis_px[0]
+    around_px = np.array([*basis_px, third_px, *-basis_px, -third_px])
+    along = around_px @ [math.cos(row_rad), math.sin(row_rad)] / np.hypot(*around_px.T)
+    for _ in range(int(along.argmax())):
+        steps = np.stack([steps[:, 1], steps[:, 1] - steps[:, 0]], axis=1)
+        axial = np.column_stack([axial.sum(axis=1), -axial[:, 0]])
+    return axial, steps
+
+
+def _names(axial: NDArray[np.int64]) -> list[tuple[int, int]]:
+    """Rows and columns counted from 0."""
+    first_r = int(axial[:, 1].min())
+    first_col = min(axial_to_offset(int(q), int(r) - first_r)[1] for q, r in axial)
+    return [axial_to_offset(int(q) - first_col, int(r) - first_r) for q, r in axial]
+
+
 def _cell(
-    q: int, r: int, place: Points, steps: Points, residual_px: float, sure: float
+    row: int, col: int, place: Points, steps: Points, residual_px: float, sure: float
 ) -> FoundCell:
-    row, col = axial_to_offset(q, r)
     (ax, ay), (bx, by) = steps.tolist()
     return FoundCell(
         row=row,

@@ -17,6 +17,7 @@ from larvasight.vision.lattice_frame import (
     project,
 )
 from larvasight.vision.lattice_grow import (
+    View,
     fine_view_of,
     grow,
     grow_islands,
@@ -71,14 +72,19 @@ class Grown:
 
     Attributes
     ----------
-    canvas : Canvas
-        The picture in the last frame.
+    view : View
+        The picture in the last frame, with its maps.
     board : Board
         The cells.
     """
 
-    canvas: Canvas
+    view: View
     board: Board
+
+    @property
+    def canvas(self) -> Canvas:
+        """The picture in the last frame."""
+        return self.view.canvas
 
     def places_px(self, mask: NDArray[np.bool_]) -> Points:
         """Return where cells are, drawn towards where their neighbours want them.
@@ -162,7 +168,7 @@ def first_follow(picture: Picture, seed: Seed) -> Grown:
     board = board_for(canvas)
     grow(view, board)
     remeasure(view, board)
-    return Grown(canvas=canvas, board=board)
+    return Grown(view=view, board=board)
 
 
 def refine(picture: Picture, grown: Grown) -> Grown:
@@ -175,29 +181,29 @@ def refine(picture: Picture, grown: Grown) -> Grown:
     grown : Grown
         What `first_follow` found.
     """
-    canvas, board = grown.canvas, grown.board
+    view, board = grown.view, grown.board
     n_before, off_before = 0, math.inf
     for _ in range(FRAME_ROUNDS):
         sure = confidence(board, strain_counts=False) >= 0.5
-        n_sure, off = int(sure.sum()), _mean_off_pitch(canvas, board, sure)
+        n_sure, off = int(sure.sum()), _mean_off_pitch(view.canvas, board, sure)
         done = off < FRAME_GOOD_PITCH or (
             n_sure < SAME_COUNT * n_before and off > SAME_OFF * off_before
         )
-        if n_sure < FRAME_CELLS_MIN or (done and canvas.pitch == CANVAS_PITCH):
+        if n_sure < FRAME_CELLS_MIN or (done and view.canvas.pitch == CANVAS_PITCH):
             break
         n_before, off_before = n_sure, off
         plane = board.axial(sure) @ AXIAL_TO_PLANE
         part = (plane.min(axis=0) - BEYOND_PITCH, plane.max(axis=0) + BEYOND_PITCH)
-        canvas = draw_canvas(picture, _fitted_frame(canvas, board, sure), CANVAS_PITCH, part)
-        view = view_of(canvas)
-        board = _moved_board(board, sure, canvas)
+        matrix = _fitted_frame(view.canvas, board, sure)
+        view = view_of(draw_canvas(picture, matrix, CANVAS_PITCH, part))
+        board = _moved_board(board, sure, view.canvas)
         remeasure(view, board)
         board.state[board.state == PASSED] = UNSEEN
         fit_bend(board, board.state == FOUND)
         grow(view, board)
         grow_islands(view, board)
         remeasure(view, board)
-    return Grown(canvas=canvas, board=board)
+    return Grown(view=view, board=board)
 
 
 def measured_finely(picture: Picture, grown: Grown) -> Grown:
@@ -243,8 +249,9 @@ def _settled(picture: Picture, grown: Grown) -> Grown:
         slope=np.zeros_like(old.slope),
     )
     board.off_xy[known] = off
-    settle(fine_view_of(canvas), board)
-    return Grown(canvas=canvas, board=board)
+    view = fine_view_of(canvas)
+    settle(view, board)
+    return Grown(view=view, board=board)
 
 
 def _mean_off_pitch(canvas: Canvas, board: Board, mask: NDArray[np.bool_]) -> float:

@@ -24,6 +24,8 @@ REDUCE_MARGIN = 1.15
 # A redrawn picture never has a longer side, canvas pixels, and stops where the comb would be five
 # times further away than in the middle: a wrong guess at the tilt would put the horizon into it.
 CANVAS_MAX_SIDE_PX = 3000
+# It goes on a little beyond the picture, so that cells at its very edge can be measured.
+CANVAS_MARGIN_PX = 3.0
 HORIZON_SHARE = 0.2
 
 
@@ -186,7 +188,8 @@ def _bounds(
     centre = np.array([0.5 * right, 0.5 * bottom])
     centre_depth = float(centre @ inverse[2, :2] + inverse[2, 2])
     plane = project(inverse, np.vstack([centre, border[depth / centre_depth > HORIZON_SHARE]]))
-    low, high = plane.min(axis=0), plane.max(axis=0)
+    margin = CANVAS_MARGIN_PX / pitch
+    low, high = plane.min(axis=0) - margin, plane.max(axis=0) + margin
     if part is not None:
         low, high = np.maximum(low, part[0]), np.minimum(high, part[1])
     middle, limit = 0.5 * (low + high), 0.5 * CANVAS_MAX_SIDE_PX / pitch

@@ -68,26 +68,42 @@ class View:
     ----------
     canvas : Canvas
         The picture in a frame.
+    rims : ndarray of shape (3, h, w), float32
+        What `rim_maps` makes of it.
     likeness, distinct : ndarray of shape (h, w), float32
-        What `cell_likeness` and `distinctness` make of it.
+        What `cell_likeness` and `distinctness` make of those.
+    near : ndarray of shape (h, w), bool
+        Where there is picture, or a pixel further: places at its very edge are measured, too.
     """
 
     canvas: Canvas
+    rims: Maps
     likeness: Maps
     distinct: Maps
+    near: NDArray[np.bool_]
 
 
 def view_of(canvas: Canvas) -> View:
     """Return a canvas with its maps."""
-    likeness = cell_likeness(rim_maps(canvas.gray, canvas.pitch), canvas.inside, canvas.pitch)
-    return View(canvas=canvas, likeness=likeness, distinct=distinctness(likeness, canvas.pitch))
+    rims = rim_maps(canvas.gray, canvas.pitch)
+    likeness = cell_likeness(rims, canvas.inside, canvas.pitch)
+    distinct = distinctness(likeness, canvas.pitch)
+    return View(
+        canvas=canvas, rims=rims, likeness=likeness, distinct=distinct, near=_widened(canvas)
+    )
 
 
 def fine_view_of(canvas: Canvas) -> View:
     """Return a canvas with its likeness for fine rims, for measuring places only."""
     rims = rim_maps(canvas.gray, canvas.pitch, sigmas_pitch=FINE_SIGMAS_PITCH)
     likeness = cell_likeness(rims, canvas.inside, canvas.pitch)
-    return View(canvas=canvas, likeness=likeness, distinct=likeness)
+    return View(
+        canvas=canvas, rims=rims, likeness=likeness, distinct=likeness, near=_widened(canvas)
+    )
+
+
+def _widened(canvas: Canvas) -> NDArray[np.bool_]:
+    return cv2.dilate(canvas.inside.astype(np.uint8), np.ones((3, 3), np.uint8)).astype(bool)
 
 
 def grow(view: View, board: Board) -> None:
@@ -267,19 +283,17 @@ def measure_peaks(
     seen : ndarray of shape (N,), bool
         False for places outside the picture.
     """
-    likeness, inside = view.likeness, view.canvas.inside
+    likeness = view.likeness
     reach = math.ceil(radius_px)
     height, width = likeness.shape
     cell = np.rint(at_xy).astype(int)
     valid = (cell[:, 0] >= 0) & (cell[:, 0] < width) & (cell[:, 1] >= 0) & (cell[:, 1] < height)
     cell = np.clip(cell, 0, [width - 1, height - 1])
-    valid &= inside[cell[:, 1], cell[:, 0]]
+    valid &= view.near[cell[:, 1], cell[:, 0]]
     dy, dx = np.mgrid[-reach - 1 : reach + 2, -reach - 1 : reach + 2]
-    padded = cv2.copyMakeBorder(
-        likeness, reach + 1, reach + 1, reach + 1, reach + 1, cv2.BORDER_REPLICATE
-    )
-    patch = padded[cell[:, 1, None, None] + dy + reach + 1, cell[:, 0, None, None] + dx + reach + 1]
-    patch = patch.astype(np.float64)
+    at_y = np.clip(cell[:, 1, None, None] + dy, 0, height - 1)
+    at_x = np.clip(cell[:, 0, None, None] + dx, 0, width - 1)
+    patch = likeness[at_y, at_x].astype(np.float64)
     off_x = cell[:, 0, None, None] + dx - at_xy[:, 0, None, None]
     off_y = cell[:, 1, None, None] + dy - at_xy[:, 1, None, None]
     distance2 = (off_x**2 + off_y**2) / radius_px**2

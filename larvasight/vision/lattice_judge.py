@@ -8,6 +8,8 @@ from numpy.typing import NDArray
 
 from larvasight.vision.lattice_board import FOUND, OUTSIDE, UNSEEN, Board
 from larvasight.vision.lattice_frame import AXIAL_TO_PLANE, Points
+from larvasight.vision.lattice_grow import View
+from larvasight.vision.lattice_rims import side_strengths
 
 # A cell is as likely there as not at this part of the distinctness that the picture's better
 # cells have, within limits. In capped comb single places reach 0.9 by chance.
@@ -59,8 +61,18 @@ COVER_CELLS = 5.0
 COVER_MAX_SHARE = 0.35
 
 # Bees build evenly: cells lie within this of where their neighbours want them, root mean square,
-# pitches. In comb with torn rims 0.07 was seen, in chance finds 0.12.
+# pitches. In comb with torn rims 0.07 was seen, in chance finds 0.12; where many cells average out
+# single torn rims 0.05 in comb and 0.09 in capped honey.
 COMB_UNEVEN_MAX_PITCH = 0.105
+COMB_UNEVEN_MANY_MAX_PITCH = 0.08
+COMB_UNEVEN_MANY_CELLS = 50
+
+# Six-sided cells have rims in three directions: the weakest direction has at least this part of the
+# strongest one's response; less of it where there are few cells, of which one lies in shade. In
+# comb 0.8-1 was seen, with few cells 0.5; in brickwork 0.5.
+SIDES_EVEN_CELLS = 20
+SIDES_EVEN_PART = 0.6
+SIDES_EVEN_FEW_PART = 0.4
 
 # Squeezed more than comb seen at this angle, a pattern is squares or bricks (55 degrees); with few
 # cells the angle is known but roughly.
@@ -152,20 +164,20 @@ def _fits(board: Board, island: NDArray[np.bool_], pitch: float) -> bool:
 
 
 def why_no_comb(
-    board: Board, sure: NDArray[np.bool_], basis_px: Points, pitch: float, picture_px: int
+    view: View, board: Board, sure: NDArray[np.bool_], basis_px: Points, picture_px: int
 ) -> str | None:
     """Return why sure cells are no comb, one plain sentence, or None when they are.
 
     Parameters
     ----------
+    view : View
+        The picture in the frame.
     board : Board
         The cells.
     sure : ndarray of shape (R, Q), bool
         Cells more likely there than not.
     basis_px : ndarray of shape (2, 2)
         Mean axial steps of the sure cells, px.
-    pitch : float
-        Pitch of the frame, canvas pixels.
     picture_px : int
         Number of the picture's pixels.
     """
@@ -181,12 +193,19 @@ def why_no_comb(
     share = n * abs(float(np.linalg.det(basis_px))) / picture_px
     if share < min(COVER_CELLS / n, COVER_MAX_SHARE):
         return "Only a few places look like cells; show more comb, or go nearer."
-    uneven = np.hypot(*(board.off_xy - board.smooth_xy)[sure].T) / pitch
-    if float(np.sqrt((uneven**2).mean())) > COMB_UNEVEN_MAX_PITCH:
+    uneven = np.hypot(*(board.off_xy - board.smooth_xy)[sure].T) / view.canvas.pitch
+    many = n >= COMB_UNEVEN_MANY_CELLS
+    most = COMB_UNEVEN_MANY_MAX_PITCH if many else COMB_UNEVEN_MAX_PITCH
+    if float(np.sqrt((uneven**2).mean())) > most:
         return "The pattern in this picture is too uneven to be comb."
     tilt_max_deg = COMB_TILT_MAX_DEG if n >= TILT_KNOWN_CELLS else COMB_TILT_FEW_MAX_DEG
     if squeeze_deg(basis_px) > tilt_max_deg:
         return "The pattern in this picture is not six-sided, or was taken at too flat an angle."
+    places = view.canvas.to_canvas(board.axial(sure).astype(float)) + board.off_xy[sure]
+    sides = side_strengths(view.rims, places, view.canvas.pitch)
+    part = SIDES_EVEN_PART if n >= SIDES_EVEN_CELLS else SIDES_EVEN_FEW_PART
+    if sides.min() < part * sides.max():
+        return "The pattern in this picture has no rims in three directions, so it is no comb."
     return None
 
 

@@ -128,6 +128,33 @@ def cell_likeness(
     )
 
 
+def side_strengths(rims: Maps, centres_xy: NDArray[np.float64], pitch_px: float) -> Maps:
+    """Return the mean rim response of cells' sides for each of the three directions of rim.
+
+    Parameters
+    ----------
+    rims : ndarray of shape (3, H, W), float32
+        What `rim_maps` returned for rows along x.
+    centres_xy : ndarray of shape (N, 2)
+        Middles of cells, px.
+    pitch_px : float
+        Centre to centre of neighbouring cells, px.
+
+    Returns
+    -------
+    ndarray of shape (3,), float32
+        Mean response, in [-1.5, 2]; sides beyond the border count as those at the border.
+    """
+    height, width = rims.shape[1:]
+    means = []
+    for k in range(3):
+        angle_rad = math.radians(60.0 * k)
+        half = 0.5 * pitch_px * np.array([math.cos(angle_rad), math.sin(angle_rad)])
+        x, y = np.rint(np.concatenate([centres_xy + half, centres_xy - half])).astype(int).T
+        means.append(rims[k, np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)].mean())
+    return np.array(means, np.float32)
+
+
 def distinctness(likeness: Maps, pitch_px: float, row_angle_deg: float = 0.0) -> Maps:
     """Return the likeness less half the best looks near the six corners about each place.
 

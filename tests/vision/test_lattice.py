@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from larvasight.errors import NoCombError
-from larvasight.geometry import axial_to_offset, fold_row_angle_deg
+from larvasight.geometry import fold_row_angle_deg, offset_to_axial
 from larvasight.vision.lattice import FoundLattice, find_lattice
 
 AXIAL_TO_PLANE = np.array([[1.0, 0.0], [0.5, math.sqrt(3.0) / 2.0]])
@@ -16,7 +16,7 @@ AXIAL_TO_PLANE = np.array([[1.0, 0.0], [0.5, math.sqrt(3.0) / 2.0]])
 # this is the error of the measurement alone.
 PLACE_TOLERANCE_PITCH = 0.06
 PITCH_TOLERANCE = 0.01
-ANGLE_TOLERANCE_DEG = 0.5
+ANGLE_TOLERANCE_DEG = 0.7
 
 
 def frame(pitch_px, angle_deg, size_px, *, tilt_deg=0.0, axis_deg=0.0, distance=3.0):
@@ -97,6 +97,18 @@ def errors_pitch(lattice, places, matrix):
     return distance.min(axis=1) / lattice.pitch_px
 
 
+def name_shifts(cells, axial, places):
+    """Differences between found and drawn lattice positions; one for consistent names."""
+    shifts = set()
+    for cell in cells:
+        apart_px = np.hypot(*(places - cell.centre_xy_px).T)
+        drawn = int(apart_px.argmin())
+        if apart_px[drawn] > 5.0:  # the drawn cell's middle is just out of the picture
+            continue
+        shifts.add(tuple(int(n) for n in offset_to_axial(cell.row, cell.col) - axial[drawn]))
+    return shifts
+
+
 def assert_found(lattice: FoundLattice, matrix, size_px, *, share=1.0):
     _, places = drawn_cells(matrix, size_px)
     away = np.minimum(places, np.array(size_px) - 1.0 - places).min(axis=1) > 3.0
@@ -158,18 +170,13 @@ def test_names_are_those_of_one_lattice_all_over_the_picture():
     matrix = frame(40.0, 10.0, size_px, tilt_deg=15.0)
     axial, places = drawn_cells(matrix, size_px)
     lattice = find_lattice(draw_comb(np.random.default_rng(8), matrix, size_px))
-    by_name = {(c.row, c.col): np.array(c.centre_xy_px) for c in lattice.cells}
-    assert len(by_name) == len(lattice.cells)
-    # Which drawn cell is called (0, 0), and by how many sixths of a turn the names are turned.
-    start = int(np.hypot(*(places - by_name[0, 0]).T).argmin())
-    sixth = np.array([[0, 1], [-1, 1]])
-    turned, hits = axial - axial[start], []
-    for _ in range(6):
-        named = [by_name.get(axial_to_offset(int(q), int(r))) for q, r in turned]
-        off = [np.hypot(*(n - p)) for n, p in zip(named, places, strict=True) if n is not None]
-        hits.append(sum(o < 0.1 * lattice.pitch_px for o in off))
-        turned = turned @ sixth
-    assert max(hits) >= 0.98 * len(places)
+    assert len({(c.row, c.col) for c in lattice.cells}) == len(lattice.cells)
+    assert min(c.row for c in lattice.cells) == min(c.col for c in lattice.cells) == 0
+    assert len(name_shifts(lattice.cells, axial, places)) == 1
+    for cell in lattice.cells:
+        step_x_px, step_y_px = cell.steps_xy_px[0]
+        turn_deg = math.degrees(math.atan2(step_y_px, step_x_px)) - lattice.row_angle_deg
+        assert abs(turn_deg) < 10.0  # rows run along the row angle
 
 
 def test_few_cells_in_view():
@@ -218,6 +225,19 @@ def test_covered_cells_have_low_confidence_and_do_not_end_the_comb():
         assert (errors_pitch(lattice, places[side], matrix) <= PLACE_TOLERANCE_PITCH).mean() > 0.95
 
 
+def test_names_go_on_beyond_a_stretch_without_open_cells():
+    size_px = (900, 330)
+    matrix = frame(36.0, 0.0, size_px)
+    picture = draw_comb(np.random.default_rng(17), matrix, size_px)
+    noise = np.random.default_rng(18).normal(150.0, 30.0, (330, 290, 3))
+    picture[:, 300:590] = np.clip(cv2.GaussianBlur(noise, (0, 0), 5.0), 0, 255)
+    lattice = find_lattice(picture)
+    axial, places = drawn_cells(matrix, size_px)
+    sure = [c for c in lattice.cells if c.confidence >= 0.5]
+    assert {c.centre_xy_px[0] > 590 for c in sure} == {False, True}
+    assert len(name_shifts(sure, axial, places)) == 1
+
+
 def test_weak_contrast_noise_and_uneven_light():
     size_px = (560, 420)
     matrix = frame(50.0, -15.0, size_px)
@@ -237,6 +257,13 @@ def test_a_hint_of_the_pitch_is_followed_and_a_wrong_one_finds_no_comb():
         find_lattice(picture, pitch_hint_px=150.0)
 
 
+def bricks(u, v):
+    """Bright joints of bricks twice as wide as high, each row shifted by half a brick."""
+    shift = 24.0 * (np.floor(v / 24.0) % 2.0)
+    level = np.exp(-(((v % 24.0 - 12.0) / 2.0) ** 2))
+    return np.maximum(level, np.exp(-((((u + shift) % 48.0 - 24.0) / 2.0) ** 2)))
+
+
 def no_comb_pictures():
     rng = np.random.default_rng(20)
     y, x = np.mgrid[0:360, 0:480].astype(float)
@@ -251,6 +278,7 @@ def no_comb_pictures():
         "soft noise": 128.0 + (soft - soft.mean()) * 40.0 / soft.std(),
         "stripes": 128.0 + 80.0 * np.sin(2.0 * np.pi * turned[0] / 40.0),
         "square grid": 50.0 + 170.0 * np.maximum(*lines),
+        "bricks": 50.0 + 170.0 * bricks(*turned),
         "square holes": 200.0 - 150.0 * lines[0] * lines[1],
         "small": np.full((12, 9), 90.0),
     }
