@@ -148,8 +148,9 @@ class CellReader:
 
     def _larva(self, shown: _Shown, sized: _Sized | None) -> Cell:
         if sized is None or sized.trust.is_hopeless:
+            # Nectar and glare, too, look like a larva whose body cannot be found.
             flags = [Flag.OUTLINE_UNCERTAIN, *picture_flags(shown.crop, shown.looks[0])]
-            return replace(self._base(shown, Content.LARVA, flags), jelly=shown.jelly)
+            return self._base(shown, Content.UNCLEAR, flags)
         outline = shown.frame.to_picture(sized.body.outline_xy_px)
         if self._is_cut(outline, margin_px=1.0):
             base = self._base(shown, Content.LARVA, [])
