@@ -1,9 +1,9 @@
-"""Write output files whole or not at all."""
+"""Output folders and the sheets written into them."""
 
 from pathlib import Path
 
 from larvasight.errors import OutputFolderError
-from larvasight.sheet import Sheet, sheet_to_json
+from larvasight.sheet import Sheet, sheet_to_json, write_whole
 
 
 def make_folder(folder: Path) -> None:
@@ -15,24 +15,6 @@ def make_folder(folder: Path) -> None:
         raise OutputFolderError(msg) from error
 
 
-def write_text(path: Path, text: str) -> None:
-    """Write a whole file or nothing: a neighbour is written first and then put in place.
-
-    Raises
-    ------
-    OutputFolderError
-        If the file cannot be written.
-    """
-    part = path.with_name(f"{path.name}.part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        part.replace(path)
-    except OSError as error:
-        part.unlink(missing_ok=True) if part.parent.is_dir() else None
-        msg = f"{path} cannot be written: {error.strerror or error}."
-        raise OutputFolderError(msg) from error
-
-
 def write_sheet(path: Path, sheet: Sheet) -> None:
     """Write a sheet as JSON; OutputFolderError if it cannot be written."""
-    write_text(path, sheet_to_json(sheet))
+    write_whole(path, sheet_to_json(sheet).encode())

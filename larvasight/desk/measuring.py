@@ -9,10 +9,9 @@ from enum import StrEnum
 from multiprocessing import get_context
 from pathlib import Path
 
-from larvasight.desk.files import write_text
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits, grade_sheet
-from larvasight.sheet import Cell, Sheet, sheet_to_dict, sheet_to_json
+from larvasight.sheet import Cell, Sheet, sheet_to_dict, sheet_to_json, write_whole
 from larvasight.vision.network import NetworkParser
 from larvasight.vision.parsed import CellParser
 from larvasight.vision.photo import Photo, load_photo
@@ -164,7 +163,7 @@ def _measure_one(measurer: Measurer, path: Path, name: str, job: MeasureJob) -> 
         is_json = job.sheet_format is SheetFormat.JSON
         text = sheet_to_json(sheet) if is_json else sheet_to_csv(sheet)
         if job.out is not None:
-            write_text(job.out / f"{name}.{job.sheet_format}", text)
+            write_whole(job.out / f"{name}.{job.sheet_format}", text.encode())
             if job.marked:
                 from larvasight.paper import save_marked_picture  # Qt only when it is wanted
 

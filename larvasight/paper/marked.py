@@ -6,14 +6,22 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QImage, QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QPointF, QRectF, Qt
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QImage,
+    QImageWriter,
+    QPainter,
+    QPainterPath,
+    QPen,
+    QPolygonF,
+)
 
-from larvasight.errors import OutputFolderError
 from larvasight.geometry import hexagon_corners
 from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, Mark, Shape, mark_of
 from larvasight.paper.qt import ensure_application, text_font
-from larvasight.sheet import FLAG_SENTENCES, Cell, PointsXY, Sheet
+from larvasight.sheet import FLAG_SENTENCES, Cell, PointsXY, Sheet, write_whole
 
 # Below this many px to a cell of the shown picture, ages no longer fit and only marks are drawn.
 _AGE_LEAST_PX = 84.0
@@ -43,9 +51,10 @@ def save_marked_picture(path: Path, pixels: NDArray[np.uint8], sheet: Sheet) -> 
         If the file cannot be written.
     """
     image = draw_marked_picture(pixels, sheet)
-    if not image.save(str(path)):
-        msg = f"The marked picture could not be written to {path}."
-        raise OutputFolderError(msg)
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    QImageWriter(buffer, QByteArray(b"png")).write(image)
+    write_whole(path, bytes(buffer.data().data()))
 
 
 def draw_marked_picture(pixels: NDArray[np.uint8], sheet: Sheet) -> QImage:

@@ -7,7 +7,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.errors import OutputFolderError, require_positive
+from larvasight.errors import require_positive
+from larvasight.sheet import write_whole
 
 _EXIF_IFD = 0x8769
 _SUBJECT_DISTANCE = 0x9206
@@ -61,9 +62,5 @@ def save_picture(path: Path, image: NDArray[np.uint8], distance_mm: float | None
     else:
         picture.save(stored, "JPEG", quality=_JPEG_QUALITY, subsampling=0, exif=written)
     data = stored.getvalue()
-    try:
-        path.write_bytes(data)
-    except OSError as error:
-        msg = f"The picture {path.name} cannot be written: {error.strerror or error}."
-        raise OutputFolderError(msg) from error
+    write_whole(path, data)
     return hashlib.sha256(data).hexdigest()

@@ -14,6 +14,7 @@ from larvasight.sheet.types import (
     ScaleSource,
     Sheet,
 )
+from larvasight.sheet.whole_file import write_whole
 
 __all__ = [
     "FLAG_SENTENCES",
@@ -31,4 +32,5 @@ __all__ = [
     "sheet_from_json",
     "sheet_to_dict",
     "sheet_to_json",
+    "write_whole",
 ]

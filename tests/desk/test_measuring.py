@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 
 from larvasight.desk.demo import compare
-from larvasight.desk.files import make_folder, write_text
+from larvasight.desk.files import make_folder
 from larvasight.desk.measuring import output_names, sheet_to_csv
 from larvasight.errors import OutputFolderError
 from larvasight.render import random_scene, truth_sheet
+from larvasight.sheet import write_whole
 
 
 @pytest.fixture(scope="module")
@@ -44,12 +45,12 @@ def test_truth_compared_with_itself_agrees(truth):
     assert result.n_measured == result.n_larvae
 
 
-def test_write_text_leaves_nothing_half_done(tmp_path):
-    write_text(tmp_path / "sheet.json", "whole")
+def test_write_whole_leaves_nothing_half_done(tmp_path):
+    write_whole(tmp_path / "sheet.json", b"whole")
     assert [path.name for path in tmp_path.iterdir()] == ["sheet.json"]
     (tmp_path / "taken").mkdir()
     with pytest.raises(OutputFolderError, match="cannot be written"):
-        write_text(tmp_path / "taken", "never")
+        write_whole(tmp_path / "taken", b"never")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["sheet.json", "taken"]
 
 

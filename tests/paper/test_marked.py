@@ -98,7 +98,7 @@ def test_a_picture_without_marks_says_why():
 
 
 def test_a_folder_that_is_not_there_is_one_sentence(tmp_path):
-    with pytest.raises(OutputFolderError, match="could not be written"):
+    with pytest.raises(OutputFolderError, match="cannot be written"):
         save_marked_picture(
             tmp_path / "missing" / "marked.png",
             np.zeros((240, 300, 3), np.uint8),
