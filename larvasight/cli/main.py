@@ -117,6 +117,8 @@ def measure(
     if out is None and (marked or len(found) > 1):
         raise typer.BadParameter("say with --out which folder the files go to")
     if out is not None:
+        if out.resolve() in {photo.resolve().parent for photo in found}:
+            raise typer.BadParameter("choose another folder with --out than the photos' own")
         make_folder(out)
     job = MeasureJob(
         guess=_guess(pitch_mm, distance_mm), out=out, sheet_format=format_, marked=marked

@@ -18,6 +18,9 @@ from larvasight.vision.symmetry import finer_pitch_share, six_sidedness
 _TILT_MOST_DEG = 18.0
 # Below this likeness to itself turned by a sixth, a pattern is no comb.
 _SIX_SIDED_LEAST = 0.2
+# Found cells this far off their lattice, as a share of the pitch, are not cells: even torn and
+# bent comb stays below .05.
+_RESIDUAL_MOST_SHARE = 0.07
 # Pictures from this size up are searched again at half of it where nothing was found.
 _HALVED_LEAST_PX = 1200
 
@@ -53,6 +56,9 @@ def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = N
     lattice = _finest_lattice(photo, pyramid)
     if six_sidedness(pyramid, lattice.cells) < _SIX_SIDED_LEAST:
         msg = "The pattern in this picture is not made of six-sided cells."
+        raise NoCombError(msg)
+    if lattice.residual_px > _RESIDUAL_MOST_SHARE * lattice.pitch_px:
+        msg = "The cells in this picture could not be told apart surely; look straight down them."
         raise NoCombError(msg)
     cells = CellReader(pyramid, parser, guess).read(lattice.cells)
     flags = [Flag.DISTANCE_ASSUMED] if guess.distance_mm is None else []

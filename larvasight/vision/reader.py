@@ -36,6 +36,8 @@ _PLACE_SURE = 0.005
 # What needs no rim around it to be seen; anything else is "unclear" on a doubtful place.
 _RIMLESS = frozenset({Content.CAPPED, Content.COVERED, Content.UNCLEAR})
 _PLACE_SURE_OF_OPEN = 0.3
+# A blurred cell looks empty when it holds an egg or a young larva.
+_HIDDEN_BY_BLUR = frozenset({Content.EMPTY, Content.EGG})
 # The opening inside the rims, as a share of the pitch.
 _OPENING_SHARE = 0.9
 # What cannot be told apart with few px to the cell: an egg or a young larva is a few px then.
@@ -140,6 +142,8 @@ class CellReader:
         content = shown.content
         if content is Content.LARVA:
             return self._larva(shown, sized)
+        if content in _HIDDEN_BY_BLUR and Flag.BLURRED in picture_flags(shown.crop, shown.looks[0]):
+            content = Content.UNCLEAR
         base = self._base(shown, content, _why_unclear(shown) if content is Content.UNCLEAR else [])
         if content is Content.EGG:
             outline = outline_of(largest_part(shown.looks[0].egg))

@@ -121,6 +121,8 @@ def _rims(crop: NDArray[np.uint8]) -> NDArray[np.float32]:
 
 def _correlation(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
     ring = _ring()
+    if min(float(np.ptp(one[ring])), float(np.ptp(other[ring]))) == 0.0:
+        return 0.0
     return float(np.nan_to_num(np.corrcoef(one[ring], other[ring])[0, 1]))
 
 

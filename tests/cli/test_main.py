@@ -171,3 +171,10 @@ def test_demo_does_the_whole_job(tmp_path, capsys):
     text = capsys.readouterr().out
     assert "larvae could be measured" in text
     assert "verdicts agree" in text
+
+
+def test_measuring_into_the_photos_own_folder_is_refused(drawn, capsys):
+    before = (drawn / "comb-0001.json").read_bytes()
+    assert run(["measure", str(drawn), "--out", str(drawn)]) == 2
+    assert (drawn / "comb-0001.json").read_bytes() == before
+    assert "choose another folder" in capsys.readouterr().err
