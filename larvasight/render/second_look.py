@@ -1,6 +1,6 @@
 """A second set of drawing rules, made apart from the first: shapes, food and lamps.
 
-What measures pictures is tuned on the first look; pictures of the second one show
+What measures pictures is trained on the first look; pictures of the second one show
 whether it reads comb or only the habits of one painter. Truth needs nothing special: it
 is taken from the midline and the radius that are drawn.
 """

@@ -59,8 +59,8 @@ class Signs:
 class ErrorModel:
     """A standard deviation as the root sum of squares of a floor and weighted signs.
 
-    Fitted by ``tools/fit_errors.py`` on drawn comb that neither trained the parser nor serves
-    the accuracy tests.
+    Rounded from a fit by ``tools/fit_errors.py`` on drawn comb that neither trained the parser
+    nor serves the accuracy tests; the thresholds above were set by hand.
     """
 
     floor: float

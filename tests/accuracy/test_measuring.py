@@ -23,7 +23,7 @@ def reader():
 
 @pytest.fixture(scope="module")
 def photo_like(reader):
-    """Half of the scenes drawn by rules that neither trained nor tuned the measurement."""
+    """Half of the scenes drawn by rules that never trained the parser (DEVELOPERS.md: what did)."""
     pairs = []
     for look in ("first", "second"):
         for seed in accuracy_seeds(look):
