@@ -1,0 +1,68 @@
+"""Cells put before a learner, and what the learner said of them."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from uuid import UUID
+
+from larvasight.sheet import Cell, Content, Flag, Jelly
+
+
+class Answer(StrEnum):
+    """What a learner would do with a cell."""
+
+    TAKE = "take"
+    LEAVE = "leave"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownCell:
+    """One cell put before a learner, with what is true of it.
+
+    ``age_h`` is negative for eggs and None where nothing of an age lies in the cell.
+    ``is_plain`` is False where wall or frame hide too much for any eye: such a cell is
+    shown but never counted.
+    """
+
+    id: UUID
+    row: int
+    col: int
+    content: Content
+    age_h: float | None
+    looks_age_h: float | None
+    length_mm: float | None
+    curl_deg: float | None
+    jelly: Jelly | None
+    is_plain: bool = True
+    tile_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Given:
+    """One answer as it is to be kept.
+
+    ``answer`` is None when a mark is taken back. ``response_ms`` runs from showing the cell
+    to this answer, None for a cell that was never touched. An answer that is not
+    ``is_final`` can still be taken back and is not counted yet.
+    """
+
+    cell_id: UUID
+    answer: Answer | None
+    response_ms: int | None
+    is_final: bool
+
+
+def shown_cell(cell: Cell, cell_id: UUID) -> ShownCell:
+    """Return a cell of a truth sheet as it is put before a learner."""
+    hidden = {Flag.HIDDEN_BY_WALL, Flag.CUT_BY_FRAME} & set(cell.flags)
+    return ShownCell(
+        id=cell_id,
+        row=cell.row,
+        col=cell.col,
+        content=cell.content,
+        age_h=cell.age_h,
+        looks_age_h=cell.looks_age_h,
+        length_mm=cell.length_mm,
+        curl_deg=cell.curl_deg,
+        jelly=cell.jelly,
+        is_plain=not hidden,
+    )

@@ -1,0 +1,64 @@
+"""The drills: each is one declaration on the shared runner of ``practice.rounds``."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Shows(StrEnum):
+    """What lies before the learner at once."""
+
+    PATCH = "patch"
+    ONE_CELL = "one-cell"
+
+
+class Feedback(StrEnum):
+    """When the learner is told."""
+
+    AFTER_EACH = "after-each"
+    AFTER_COMB = "after-comb"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drill:
+    """One kind of exercise.
+
+    ``key`` is stored with every answer and never changes. ``n_cells`` is about how many whole
+    cells a comb shows, ``n_asked`` how many of them are asked; None asks all.
+    """
+
+    key: str
+    title: str
+    task: str
+    shows: Shows
+    feedback: Feedback
+    n_cells: int
+    n_asked: int | None = None
+
+
+PICK_FROM_PATCH = Drill(
+    key="pick-from-patch",
+    title="Pick from a patch",
+    task="Mark every larva you would graft, then press Enter.",
+    shows=Shows.PATCH,
+    feedback=Feedback.AFTER_COMB,
+    n_cells=30,
+)
+TAKE_OR_LEAVE = Drill(
+    key="take-or-leave",
+    title="Take or leave",
+    task="Would you graft this larva?",
+    shows=Shows.ONE_CELL,
+    feedback=Feedback.AFTER_EACH,
+    n_cells=30,
+    n_asked=10,
+)
+DRILLS: tuple[Drill, ...] = (PICK_FROM_PATCH, TAKE_OR_LEAVE)
+
+
+def drill_of(key: str) -> Drill:
+    """Return the drill with this key; ValueError when there is none."""
+    for drill in DRILLS:
+        if drill.key == key:
+            return drill
+    msg = f"key must be one of {[drill.key for drill in DRILLS]}, got {key!r}"
+    raise ValueError(msg)

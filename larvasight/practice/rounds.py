@@ -1,0 +1,154 @@
+"""The shared runner: one comb put before a learner, from the first look to the last answer."""
+
+from collections.abc import Sequence
+from uuid import UUID
+
+from larvasight.practice.cells import Answer, Given, ShownCell
+from larvasight.practice.drills import Drill, Feedback, Shows
+
+
+class Round:
+    """One comb in one drill; keeps what was answered and says what is to be stored.
+
+    It knows no clock and no store: times come in, answers go out.
+
+    Parameters
+    ----------
+    drill : Drill
+        What is asked and when the learner is told.
+    cells : sequence of ShownCell
+        The cells asked, in the order of asking.
+
+    Raises
+    ------
+    ValueError
+        If there is no cell.
+    """
+
+    def __init__(self, drill: Drill, cells: Sequence[ShownCell]) -> None:
+        if not cells:
+            msg = "cells must hold at least one cell, got none"
+            raise ValueError(msg)
+        self.drill = drill
+        self.cells = tuple(cells)
+        self._answers: dict[UUID, Given] = {}
+        self._at = 0
+        self._ended = False
+
+    @property
+    def is_ended(self) -> bool:
+        """Whether every cell has its final answer."""
+        return self._ended
+
+    @property
+    def current(self) -> ShownCell | None:
+        """The cell that is asked now; None where all are asked at once or none is left."""
+        if self.drill.shows is not Shows.ONE_CELL or self._ended:
+            return None
+        return self.cells[self._at]
+
+    @property
+    def n_answered(self) -> int:
+        """How many cells have an answer that was not taken back."""
+        return sum(given.answer is not None for given in self._answers.values())
+
+    @property
+    def n_marked(self) -> int:
+        """How many cells are marked to be taken."""
+        return sum(given.answer is Answer.TAKE for given in self._answers.values())
+
+    def answer_of(self, cell_id: UUID) -> Answer | None:
+        """Return what was answered for a cell, None when nothing was or it was taken back."""
+        given = self._answers.get(cell_id)
+        return given.answer if given is not None else None
+
+    def is_told(self, cell_id: UUID) -> bool:
+        """Return whether the learner may be told about this cell now."""
+        given = self._answers.get(cell_id)
+        if self._ended:
+            return True
+        at_once = self.drill.feedback is Feedback.AFTER_EACH
+        return at_once and given is not None and given.is_final
+
+    def toggle(self, cell_id: UUID, *, response_ms: int) -> Given:
+        """Mark a cell of a patch, or take its mark back.
+
+        Returns
+        -------
+        Given
+            To be stored before the mark is shown as kept.
+
+        Raises
+        ------
+        ValueError
+            If the cell is not asked here or the round has ended.
+        """
+        self._require_open(cell_id)
+        answer = None if self.answer_of(cell_id) is Answer.TAKE else Answer.TAKE
+        given = Given(cell_id=cell_id, answer=answer, response_ms=response_ms, is_final=False)
+        self._answers[cell_id] = given
+        return given
+
+    def answer(self, answer: Answer, *, response_ms: int) -> Given:
+        """Answer the current cell for good and go on to the next with ``advance``.
+
+        Raises
+        ------
+        ValueError
+            If no single cell is asked, or it is answered already.
+        """
+        cell = self.current
+        if cell is None or cell.id in self._answers:
+            msg = "answer needs a current cell without an answer"
+            raise ValueError(msg)
+        given = Given(cell_id=cell.id, answer=answer, response_ms=response_ms, is_final=True)
+        self._answers[cell.id] = given
+        return given
+
+    def advance(self) -> ShownCell | None:
+        """Go on to the next cell after an answer; None, and the end, when there is none."""
+        cell = self.current
+        if cell is None or cell.id not in self._answers:
+            msg = "advance needs an answered current cell"
+            raise ValueError(msg)
+        if self._at + 1 == len(self.cells):
+            self._ended = True
+            return None
+        self._at += 1
+        return self.cells[self._at]
+
+    def enter(self) -> tuple[Given, ...]:
+        """End a patch: marked cells are taken, all others left.
+
+        Returns
+        -------
+        tuple of Given
+            One final answer for each cell, to be stored together before anything is told.
+
+        Raises
+        ------
+        ValueError
+            If the round has ended or asks one cell at a time.
+        """
+        if self._ended or self.drill.shows is not Shows.PATCH:
+            msg = "enter needs a patch that has not ended"
+            raise ValueError(msg)
+        for cell in self.cells:
+            before = self._answers.get(cell.id)
+            taken = before is not None and before.answer is Answer.TAKE
+            self._answers[cell.id] = Given(
+                cell_id=cell.id,
+                answer=Answer.TAKE if taken else Answer.LEAVE,
+                response_ms=before.response_ms if before is not None else None,
+                is_final=True,
+            )
+        self._ended = True
+        return tuple(self._answers[cell.id] for cell in self.cells)
+
+    def _require_open(self, cell_id: UUID) -> None:
+        if self._ended or self.drill.shows is not Shows.PATCH:
+            msg = "toggle needs a patch that has not ended"
+            raise ValueError(msg)
+        if all(cell.id != cell_id for cell in self.cells):
+            msg = f"cell_id must be one of this round's cells, got {cell_id}"
+            raise ValueError(msg)
