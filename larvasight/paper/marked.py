@@ -1,6 +1,5 @@
 """A picture of comb with what was found drawn over it, and a line that explains the marks."""
 
-import math
 from collections import Counter
 from pathlib import Path
 
@@ -8,19 +7,18 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QPointF, QRectF, Qt
 from PySide6.QtGui import (
-    QBrush,
     QColor,
     QImage,
     QImageWriter,
     QPainter,
-    QPainterPath,
     QPen,
     QPolygonF,
 )
 
 from larvasight.geometry import hexagon_corners
-from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, Mark, Shape, mark_of
+from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, Mark, mark_of
 from larvasight.paper.qt import ensure_application, text_font
+from larvasight.paper.signs import DARK, draw_sign
 from larvasight.sheet import FLAG_SENTENCES, Cell, PointsXY, Sheet, write_whole
 
 # Below this many px to a cell of the shown picture, ages no longer fit and only marks are drawn.
@@ -28,7 +26,6 @@ _AGE_LEAST_PX = 84.0
 # Small pictures are enlarged so that a cell has about this many px, up to the width below.
 _PITCH_WANTED_PX = 150.0
 _WIDTH_MOST_PX = 2400
-_DARK = QColor(24, 18, 12)
 _PAPER = QColor(250, 247, 240)
 _INK = QColor(46, 34, 24)
 
@@ -117,7 +114,7 @@ def _draw_cell(painter: QPainter, cell: Cell, zoom: float, sheet: Sheet) -> None
     _draw_line(painter, cell.outline_xy_px, zoom, QColor(mark.colour), width_px, closed=True)
     _draw_line(painter, cell.midline_xy_px, zoom, QColor(255, 255, 255), width_px, closed=False)
     sign = centre + QPointF(0.0, pitch_px * 0.4)
-    _draw_shape(painter, mark, sign, max(3.0, pitch_px * 0.055))
+    draw_sign(painter, mark, sign, max(3.0, pitch_px * 0.055))
     if cell.age_h_lo is not None and cell.age_h_hi is not None and pitch_px >= _AGE_LEAST_PX:
         text = f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
         _draw_text(painter, centre - QPointF(0.0, pitch_px * 0.39), text, pitch_px * 0.115)
@@ -125,7 +122,7 @@ def _draw_cell(painter: QPainter, cell: Cell, zoom: float, sheet: Sheet) -> None
 
 def _twice(painter: QPainter, shape: QPolygonF, colour: QColor, width_px: float) -> None:
     """Draw a polygon over a dark edge, so that it stands out on light and dark comb."""
-    for pen in (QPen(_DARK, width_px * 2.2), QPen(colour, width_px)):
+    for pen in (QPen(DARK, width_px * 2.2), QPen(colour, width_px)):
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
         painter.setPen(pen)
         painter.drawPolygon(shape)
@@ -146,47 +143,9 @@ def _draw_line(
     if closed:
         _twice(painter, line, colour, width_px)
         return
-    for pen in (QPen(_DARK, width_px * 2.0), QPen(colour, width_px)):
+    for pen in (QPen(DARK, width_px * 2.0), QPen(colour, width_px)):
         painter.setPen(pen)
         painter.drawPolyline(line)
-
-
-def _draw_shape(painter: QPainter, mark: Mark, centre: QPointF, radius_px: float) -> None:
-    painter.save()
-    painter.translate(centre)
-    painter.setPen(QPen(_DARK, max(1.0, radius_px * 0.3)))
-    painter.setBrush(QBrush(QColor(mark.colour)))
-    if mark.shape is Shape.OPEN_DISC:
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawEllipse(QPointF(), radius_px, radius_px)
-        painter.setPen(QPen(QColor(mark.colour), max(1.0, radius_px * 0.3)))
-        painter.drawEllipse(QPointF(), radius_px * 0.75, radius_px * 0.75)
-    else:
-        painter.drawPath(_shape_path(mark.shape, radius_px))
-    painter.restore()
-
-
-def _shape_path(shape: Shape, radius_px: float) -> QPainterPath:
-    path = QPainterPath()
-    if shape is Shape.DISC:
-        path.addEllipse(QPointF(), radius_px, radius_px)
-    elif shape is Shape.SQUARE:
-        path.addRect(
-            QRectF(-radius_px, -radius_px, 2 * radius_px, 2 * radius_px).adjusted(1, 1, -1, -1)
-        )
-    elif shape is Shape.DASH:
-        path.addRoundedRect(
-            QRectF(-1.5 * radius_px, -0.5 * radius_px, 3 * radius_px, radius_px), 3, 3
-        )
-    else:
-        n_corners = 4 if shape is Shape.KITE else 3
-        turns = [2.0 * math.pi * k / n_corners - math.pi / 2.0 for k in range(n_corners)]
-        reach = radius_px * 1.3
-        path.addPolygon(
-            QPolygonF([QPointF(reach * math.cos(t), reach * math.sin(t)) for t in turns])
-        )
-        path.closeSubpath()
-    return path
 
 
 def _draw_text(painter: QPainter, centre: QPointF, text: str, size_px: float) -> None:
@@ -221,7 +180,7 @@ def _draw_legend(painter: QPainter, box: QRectF, marks: list[Mark]) -> None:
     x = box.left() + box.height() * 0.6
     middle = box.center().y()
     for mark in marks:
-        _draw_shape(painter, mark, QPointF(x, middle), size_px * 0.36)
+        draw_sign(painter, mark, QPointF(x, middle), size_px * 0.36)
         painter.setPen(_INK)
         width = painter.fontMetrics().horizontalAdvance(mark.word)
         painter.drawText(

@@ -15,6 +15,7 @@ class Shape(StrEnum):
     KITE = "kite"
     OPEN_DISC = "open-disc"
     DASH = "dash"
+    CROSS = "cross"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
