@@ -10,22 +10,54 @@ from larvasight.practice.drills import (
     Shows,
     drill_of,
 )
+from larvasight.practice.progress import (
+    TOO_FEW,
+    AgeShare,
+    DayScore,
+    Progress,
+    TakenShare,
+    say_next,
+    summarise,
+)
 from larvasight.practice.rounds import Round
+from larvasight.practice.scoring import (
+    OUTCOME_WORDS,
+    Outcome,
+    Score,
+    detection_of,
+    outcome_of,
+    outcomes,
+    score,
+)
 from larvasight.practice.table import CONTENT_CODES, AnswerTable
 
 __all__ = [
     "CONTENT_CODES",
     "DRILLS",
+    "OUTCOME_WORDS",
     "PICK_FROM_PATCH",
     "TAKE_OR_LEAVE",
+    "TOO_FEW",
+    "AgeShare",
     "Answer",
     "AnswerTable",
+    "DayScore",
     "Drill",
     "Feedback",
     "Given",
+    "Outcome",
+    "Progress",
     "Round",
+    "Score",
     "ShownCell",
     "Shows",
+    "TakenShare",
+    "detection_of",
     "drill_of",
+    "outcome_of",
+    "outcomes",
+    "say_next",
+    "score",
     "shown_cell",
+    "summarise",
 ]
