@@ -1,0 +1,248 @@
+"""Charts of a learner's progress: the share of right picks by day, and which ages are taken."""
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QPainter
+
+from larvasight.grading import Limits
+from larvasight.paper.day_axis import DateMark, Point, Points, date_marks, points_of
+from larvasight.paper.hour_strip import draw_hour_strip, hour_strip_height_px
+from larvasight.paper.inks import Inks, span_colours
+from larvasight.paper.lettering import NO_BREAK, Lettering, Side
+from larvasight.paper.plot import (
+    Plot,
+    Scale,
+    draw_dot,
+    draw_heading,
+    draw_note,
+    draw_sentence,
+    draw_shares,
+    lay_plot,
+    words_on,
+)
+from larvasight.practice import TOO_FEW, Progress, TakenShare
+
+__all__ = ["draw_ages", "draw_days", "draw_hour_strip", "hour_strip_height_px"]
+
+DAYS_TITLE = "Of the larvae you took, how many were young enough"
+AGES_TITLE = "Which ages you take"
+_AGES_CAPTIONS = ("hours after hatching, by the look of the larva", "hours after hatching", "")
+_HOW_SURE = "the shorter the line, the surer."
+# Rows of words kept free: over the days for their counts, over the ages for the bands' names.
+_DAYS_ABOVE, _AGES_ABOVE = 1.5, 2.0
+_BELOW = 2.0
+# In font sizes: least distance of two points, margins of the days, room about the word "eggs".
+_POINTS_APART = 0.45
+_EDGE = 0.6
+_EGGS_EDGE = 0.4
+_TICKS_H = (12, 24, 36)
+
+
+def draw_days(
+    painter: QPainter, box: QRectF, progress: Progress, *, inks: Inks, text_px: float
+) -> None:
+    """Draw the share of right picks for each practice day, with how sure that is.
+
+    Many days are put together by week or month, which the note under the title then says.
+
+    Parameters
+    ----------
+    painter : QPainter
+        Where to draw; nothing is drawn outside of ``box``.
+    box : QRectF
+        Room for title, plot and dates.
+    progress : Progress
+        What is drawn; one sentence where it is too little.
+    inks : Inks
+        Colours; the paper is not painted.
+    text_px : float
+        Font size.
+    """
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
+    room = draw_heading(painter, box, DAYS_TITLE, inks, text_px)
+    if not progress.is_enough:
+        draw_sentence(painter, room, too_few_sentence(progress), inks, text_px)
+    elif progress.score.n_picks == 0:
+        draw_sentence(painter, room, "No larva was taken yet.", inks, text_px)
+    else:
+        plot = lay_plot(painter, room, above=_DAYS_ABOVE, below=_BELOW, text_px=text_px)
+        points = points_of(progress.days, plot.area.width(), _POINTS_APART * text_px)
+        note = f"One dot for each {points.unit}; {_HOW_SURE}"
+        room = draw_note(painter, room, note, inks, text_px)
+        _draw_days(painter, room, points, inks, text_px)
+    painter.restore()
+
+
+def draw_ages(
+    painter: QPainter,
+    box: QRectF,
+    progress: Progress,
+    *,
+    inks: Inks,
+    text_px: float,
+    limits: Limits | None = None,
+) -> None:
+    """Draw the share of larvae taken against the age they look, eggs in a column of their own.
+
+    Parameters
+    ----------
+    painter : QPainter
+        Where to draw; nothing is drawn outside of ``box``.
+    box : QRectF
+        Room for title, plot and hours.
+    progress : Progress
+        What is drawn; one sentence where it is too little.
+    inks : Inks
+        Colours; the paper is not painted.
+    text_px : float
+        Font size.
+    limits : Limits, optional
+        Spans drawn as bands; the usual ones without them.
+    """
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
+    room = draw_heading(painter, box, AGES_TITLE, inks, text_px)
+    if not progress.is_enough:
+        draw_sentence(painter, room, too_few_sentence(progress), inks, text_px)
+    elif not any(share.n for share in (progress.eggs, *progress.ages)):
+        draw_sentence(painter, room, "No larva and no egg was shown yet.", inks, text_px)
+    else:
+        room = draw_note(painter, room, f"Share you took at each age; {_HOW_SURE}", inks, text_px)
+        _draw_ages(painter, room, progress, limits or Limits(), inks, text_px)
+    painter.restore()
+
+
+def too_few_sentence(progress: Progress) -> str:
+    """Return what is said instead of figures that would rest on too little."""
+    return f"Too few to tell: {progress.score.n_answers} of {TOO_FEW} cells."
+
+
+def lay_days(plot: Plot, points: Sequence[Point], text_px: float) -> Scale:
+    """Return the scale from ordinals of days to px; one single day stands in the middle."""
+    first, last = points[0].day, points[-1].day
+    pad = 1.0 if first == last else 0.0
+    edge = _EDGE * text_px
+    return Scale(
+        low=first - pad,
+        high=last + pad,
+        low_px=plot.area.left() + edge,
+        high_px=plot.area.right() - edge,
+    )
+
+
+def _draw_days(painter: QPainter, room: QRectF, points: Points, inks: Inks, text_px: float) -> None:
+    words = words_on(painter, inks, text_px)
+    plot = lay_plot(painter, room, above=_DAYS_ABOVE, below=_BELOW, text_px=text_px)
+    days = lay_days(plot, points.all, text_px)
+    spots = [days.at(point.day) for point in points.all]
+    apart_px = min((after - before for before, after in pairwise(spots)), default=plot.area.width())
+    widest_px = max(words.width_px(str(point.n_picks)) for point in points.all)
+    has_counts = widest_px + 0.5 * text_px <= apart_px
+    if not has_counts:
+        plot = lay_plot(painter, room, above=0.5, below=_BELOW, text_px=text_px)
+    draw_shares(painter, plot, ((plot.area.left(), plot.area.right()),), inks, text_px)
+    for point in points.all:
+        at = QPointF(days.at(point.day), plot.y.at(point.n_right / point.n_picks))
+        interval = (point.right.lo, point.right.hi)
+        draw_dot(painter, plot, at, interval, inks, text_px, 0.4 * apart_px)
+    _draw_dates(plot, days, date_marks(points, days, words.width_px, 0.6 * text_px), words)
+    if has_counts:
+        _draw_counts(plot, days, points.all, words)
+
+
+def _draw_dates(plot: Plot, days: Scale, marks: list[DateMark], words: Lettering) -> None:
+    y = plot.area.bottom() + 0.2 * words.size_px + 0.5 * words.line_px
+    for mark in marks:
+        x = days.at(mark.ordinal)
+        left, right = plot.area.left() - 2.0 * words.size_px, plot.area.right()
+        words.line_within(QPointF(x, y), mark.label, left, right)
+        if mark.year is not None:
+            words.line_within(QPointF(x, y + words.line_px), mark.year, left, right)
+
+
+def _draw_counts(plot: Plot, days: Scale, points: Sequence[Point], words: Lettering) -> None:
+    """Write over each dot how many were taken."""
+    y = plot.area.top() - 1.0 * words.line_px
+    words.line(QPointF(plot.area.left() - 0.5 * words.size_px, y), "taken", Side.RIGHT)
+    for point in points:
+        words.line(QPointF(days.at(point.day), y), str(point.n_picks), Side.MIDDLE)
+
+
+def lay_ages(
+    painter: QPainter, plot: Plot, progress: Progress, text_px: float
+) -> tuple[float, Scale]:
+    """Return the x of the eggs' column, and the scale from hours to px."""
+    words = Lettering(painter=painter, size_px=text_px, colour="#000000")
+    half = words.width_px("eggs") / 2.0 + _EGGS_EDGE * text_px
+    unit_px = words.width_px(f"{NO_BREAK}h") + words.width_px("72") / 2.0
+    hours = Scale(
+        low=progress.ages[0].low_h,
+        high=progress.ages[-1].high_h,
+        low_px=plot.area.left() + 2.0 * half + text_px,
+        high_px=plot.area.right() - unit_px,
+    )
+    return plot.area.left() + half, hours
+
+
+def _draw_ages(
+    painter: QPainter,
+    room: QRectF,
+    progress: Progress,
+    limits: Limits,
+    inks: Inks,
+    text_px: float,
+) -> None:
+    words = words_on(painter, inks, text_px)
+    plot = lay_plot(painter, room, above=_AGES_ABOVE, below=_BELOW, text_px=text_px)
+    eggs_x, hours = lay_ages(painter, plot, progress, text_px)
+    _draw_bands(plot, hours, limits, inks, words)
+    eggs_right = 2.0 * eggs_x - plot.area.left()
+    spans = ((plot.area.left(), eggs_right), (hours.low_px, hours.high_px))
+    draw_shares(painter, plot, spans, inks, text_px)
+    bins = [(hours.at((share.low_h + share.high_h) / 2.0), share) for share in progress.ages]
+    columns: list[tuple[float, TakenShare]] = [(eggs_x, progress.eggs), *bins]
+    most_px = 0.4 * (bins[1][0] - bins[0][0])
+    for x, share in columns:
+        if share.taken is not None:
+            at = QPointF(x, plot.y.at(share.n_taken / share.n))
+            interval = (share.taken.lo, share.taken.hi)
+            draw_dot(painter, plot, at, interval, inks, text_px, most_px)
+    _draw_hours(plot, eggs_x, hours, words)
+
+
+def _draw_bands(plot: Plot, hours: Scale, limits: Limits, inks: Inks, words: Lettering) -> None:
+    """Draw the spans, each with its name on top: two steps, the inner one lower and darker."""
+    painter = words.painter
+    spans = (
+        ("usable", limits.young_h, limits.old_h, 2.0),
+        ("best", limits.best_young_h, limits.best_old_h, 1.0),
+    )
+    names = Lettering(painter=painter, size_px=words.size_px, colour=inks.ink)
+    for (name, low_h, high_h, rows), colour in zip(spans, span_colours(inks), strict=True):
+        left, right = hours.at(low_h), hours.at(high_h)
+        top = plot.area.top() - rows * words.line_px
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(colour)
+        painter.drawRect(QRectF(left, top, right - left, plot.area.bottom() - top))
+        middle = QPointF((left + right) / 2.0, top + 0.5 * words.line_px)
+        names.line_within(middle, name, plot.area.left(), plot.area.right())
+
+
+def _draw_hours(plot: Plot, eggs_x: float, hours: Scale, words: Lettering) -> None:
+    y = plot.area.bottom() + 0.2 * words.size_px + 0.5 * words.line_px
+    words.line(QPointF(eggs_x, y), "eggs", Side.MIDDLE)
+    hour_px = (hours.high_px - hours.low_px) / (hours.high - hours.low)
+    needed_px = words.width_px("72") + 0.5 * words.size_px
+    step = next((step for step in _TICKS_H if step * hour_px >= needed_px), _TICKS_H[-1])
+    for hour in range(0, int(hours.high) + 1, step):
+        words.line(QPointF(hours.at(hour), y), str(hour), Side.MIDDLE)
+    last = hours.high_px + words.width_px(f"{hours.high:.0f}") / 2.0
+    words.line(QPointF(last, y), f"{NO_BREAK}h")
+    caption = next(c for c in _AGES_CAPTIONS if words.width_px(c) <= plot.area.width())
+    middle = QPointF((hours.low_px + hours.high_px) / 2.0, y + words.line_px)
+    words.line_within(middle, caption, plot.area.left(), plot.area.right())
