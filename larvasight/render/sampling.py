@@ -6,7 +6,7 @@ on these pictures must not find a short cut.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -53,6 +53,19 @@ _POLLEN_RGB = (
     (226.0, 206.0, 130.0),
 )
 _NECTAR_RGB = ((190.0, 120.0, 40.0), (214.0, 160.0, 66.0), (140.0, 78.0, 26.0))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Colony:
+    """What the brood of one comb has in common.
+
+    ``rate`` is its growth rate against the mean, ``milk`` its food's opacity per mm,
+    ``tint_rgb`` the food's colour.
+    """
+
+    rate: float
+    milk: float
+    tint_rgb: tuple[float, float, float]
 
 
 def random_scene(
@@ -112,9 +125,7 @@ def random_scene(
     if variation not in ("practice", "wide"):
         msg = f'variation must be "practice" or "wide", got {variation!r}'
         raise ValueError(msg)
-    if look not in BODY_SHAPES:
-        msg = f"look must be one of {sorted(BODY_SHAPES)}, got {look!r}"
-        raise ValueError(msg)
+    require_look(look)
     wide = variation == "wide"
     comb = sample_comb(rng, wide=wide, pitch_mm=pitch_mm, clean=clean)
     camera = sample_camera(
@@ -141,6 +152,13 @@ def random_scene(
     return CombScene(comb=comb, cells=cells, light=light, shadows=shadows, camera=camera, look=look)
 
 
+def require_look(look: str) -> None:
+    """Raise ValueError unless ``look`` names a set of drawing rules."""
+    if look not in BODY_SHAPES:
+        msg = f"look must be one of {sorted(BODY_SHAPES)}, got {look!r}"
+        raise ValueError(msg)
+
+
 def _pitch_px(size_px: tuple[int, int], n_cells: int | None, pitch_px: float | None) -> float:
     if n_cells is not None and pitch_px is not None:
         msg = "n_cells and pitch_px must not both be given"
@@ -164,31 +182,54 @@ def _sample_cells(
     contents: Mapping[Content, float],
     age_weights: Sequence[float] | None,
 ) -> tuple[SceneCell, ...]:
-    colony_rate = sample_colony_rate(rng)
     kinds = list(contents)
     weights = np.array([contents[kind] for kind in kinds], dtype=np.float64)
-    milk = rng.uniform(2.0, 12.0)
-    tint = _tint(rng, 0.06 if wide else 0.015)
+    colony = sample_colony(rng, wide=wide)
     cells = []
     for q, r in cells_in_view(comb, camera):
         content = kinds[int(rng.choice(len(kinds), p=weights / weights.sum()))]
         cell = SceneCell(q=q, r=r, seed=int(rng.integers(1 << 31)))
         if content is Content.LARVA:
             age_h = _sample_age_h(rng, age_weights)
-            body = sample_body(age_h, rng, colony_rate)
-            larva = sample_larva(age_h, body, rng, pitch_mm=comb.pitch_mm, look=look, wide=wide)
-            pool = sample_pool(rng, age_h=age_h, milk=milk, tint=tint, wide=wide)
-            cell = replace(cell, content=content, larva=larva, pool=pool)
+            cell = with_larva(
+                cell, age_h, rng, colony=colony, pitch_mm=comb.pitch_mm, look=look, wide=wide
+            )
         elif content is Content.EGG:
-            cell = replace(cell, content=content, egg=_sample_egg(rng, comb))
+            cell = with_egg(cell, float(rng.uniform(*EGG_SPAN_H)), rng, pitch_mm=comb.pitch_mm)
         elif content is Content.STORES:
-            cell = replace(cell, content=content, stores=_sample_stores(rng))
+            cell = with_stores(cell, rng)
         elif content is Content.CAPPED:
             cell = replace(cell, content=content)
         elif wide and rng.random() < 0.25:  # food without a larva, or a shiny wet floor
-            cell = replace(cell, pool=sample_pool(rng, age_h=24.0, milk=milk, tint=tint, wide=True))
+            cell = replace(cell, pool=sample_pool(rng, age_h=24.0, colony=colony, wide=True))
         cells.append(cell)
     return tuple(cells)
+
+
+def sample_colony(rng: np.random.Generator, *, wide: bool) -> Colony:
+    """Draw what the brood of one comb has in common."""
+    return Colony(
+        rate=sample_colony_rate(rng),
+        milk=float(rng.uniform(2.0, 12.0)),
+        tint_rgb=_tint(rng, 0.06 if wide else 0.015),
+    )
+
+
+def with_larva(
+    cell: SceneCell,
+    age_h: float,
+    rng: np.random.Generator,
+    *,
+    colony: Colony,
+    pitch_mm: float,
+    look: str,
+    wide: bool,
+) -> SceneCell:
+    """Return an empty cell with a larva of an age drawn into it, and its food."""
+    body = sample_body(age_h, rng, colony.rate)
+    larva = sample_larva(age_h, body, rng, pitch_mm=pitch_mm, look=look, wide=wide)
+    pool = sample_pool(rng, age_h=age_h, colony=colony, wide=wide)
+    return replace(cell, content=Content.LARVA, larva=larva, pool=pool)
 
 
 def _sample_age_h(rng: np.random.Generator, weights: Sequence[float] | None) -> float:
@@ -272,31 +313,38 @@ def sample_pool(
     rng: np.random.Generator,
     *,
     age_h: float,
-    milk: float,
-    tint: tuple[float, float, float],
+    colony: Colony,
     wide: bool,
 ) -> Pool:
-    """Draw the food of one cell; ``milk`` and ``tint`` are its comb's opacity per mm and colour."""
+    """Draw the food of one cell, of its colony's opacity and colour."""
     kind = float(rng.random())
     level_mm = float(rng.uniform(0.3, 0.46) if kind < 0.4 else rng.uniform(0.5, 0.95))
     if kind > 0.93 or (wide and kind > 0.85):
         level_mm = float(rng.uniform(1.1, 1.8))
-    opacity = float(np.clip(milk * np.exp(rng.normal(0.0, 0.35 if not wide else 0.7)), 0.6, 25.0))
+    opacity = float(
+        np.clip(colony.milk * np.exp(rng.normal(0.0, 0.35 if not wide else 0.7)), 0.6, 25.0)
+    )
     ripple = float(rng.uniform(0.1, 0.7) if not wide else rng.uniform(0.0, 1.6))
     if age_h < FED_FROM_H or kind < (0.06 if not wide else 0.12):
         return Pool()
     amount = Jelly.LITTLE if level_mm < 0.48 else Jelly.PLENTY
     return Pool(
-        amount=amount, level_mm=level_mm, opacity_per_mm=opacity, tint_rgb=tint, ripple=ripple
+        amount=amount,
+        level_mm=level_mm,
+        opacity_per_mm=opacity,
+        tint_rgb=colony.tint_rgb,
+        ripple=ripple,
     )
 
 
-def _sample_egg(rng: np.random.Generator, comb: Comb) -> Egg:
-    age_h = float(rng.uniform(*EGG_SPAN_H))
+def with_egg(
+    cell: SceneCell, age_h: float, rng: np.random.Generator, *, pitch_mm: float
+) -> SceneCell:
+    """Return an empty cell with an egg of an age (negative) drawn into it."""
     pose = sample_egg(age_h, rng)
-    away_mm = min(abs(float(rng.normal(0.0, 0.45))), 0.25 * comb.pitch_mm)
+    away_mm = min(abs(float(rng.normal(0.0, 0.45))), 0.25 * pitch_mm)
     angle_rad = float(rng.uniform(0.0, 2.0 * np.pi))
-    return Egg(
+    egg = Egg(
         age_h=age_h,
         length_mm=pose.length_mm,
         width_mm=pose.width_mm,
@@ -305,10 +353,14 @@ def _sample_egg(rng: np.random.Generator, comb: Comb) -> Egg:
         bend_deg=float(rng.uniform(5.0, 35.0)),
         offset_xy_mm=(away_mm * math.cos(angle_rad), away_mm * math.sin(angle_rad)),
     )
+    return replace(cell, content=Content.EGG, egg=egg)
 
 
-def _sample_stores(rng: np.random.Generator) -> Stores:
-    if rng.random() < 0.6:
+def with_stores(
+    cell: SceneCell, rng: np.random.Generator, *, pollen_chance: float = 0.6
+) -> SceneCell:
+    """Return an empty cell with pollen or nectar drawn into it."""
+    if rng.random() < pollen_chance:
         colour = np.array(_POLLEN_RGB[int(rng.integers(len(_POLLEN_RGB)))]) * rng.uniform(
             0.85, 1.08
         )
@@ -319,7 +371,8 @@ def _sample_stores(rng: np.random.Generator) -> Stores:
         )
         kind, depth_mm = StoresKind.NECTAR, float(rng.uniform(1.5, 8.5))
     r, g, b = np.clip(colour, 0.0, 255.0)
-    return Stores(kind=kind, depth_mm=depth_mm, colour_rgb=(float(r), float(g), float(b)))
+    stores = Stores(kind=kind, depth_mm=depth_mm, colour_rgb=(float(r), float(g), float(b)))
+    return replace(cell, content=Content.STORES, stores=stores)
 
 
 def _tint(rng: np.random.Generator, spread: float) -> tuple[float, float, float]:
