@@ -114,7 +114,7 @@ def say_next(progress: Progress) -> str:
         return _say_wrong(total)
     if missed >= _MISSED:
         return (
-            f"{total.n_missed} of {total.n_good} larvae of the right age were left: "
+            f"You left {total.n_missed} of {total.n_good} larvae of the right age: "
             "look once more at the small ones before you leave them."
         )
     if wrong >= _WRONG:
@@ -124,9 +124,9 @@ def say_next(progress: Progress) -> str:
 
 def _say_no_picks(total: Score) -> str:
     if total.n_good == 0:
-        return "Nothing can be told yet: no cell held a larva of the right age; practise more."
+        return "Nothing can be told yet: no cell that counts held a larva of the right age; practise more."
     return (
-        f"None of {total.n_good} larvae of the right age was taken: "
+        f"You took no larva of the right age ({total.n_good} shown): "
         "take those that you would graft."
     )
 
@@ -138,9 +138,7 @@ def _say_wrong(total: Score) -> str:
     if 2 * total.n_too_old > n_wrong:
         return "Most wrong picks were too old: look for the gap between head and tail closing."
     if 2 * total.n_egg > n_wrong:
-        return (
-            "Most wrong picks were eggs: an egg is a straight rod, a larva lies bent in its food."
-        )
+        return "Most wrong picks were eggs: an egg is an almost straight rod, a larva lies bent in its food."
     if 2 * total.n_no_larva > n_wrong:
         return "Most wrong picks held no larva: look down to the cell's floor before you take."
     return (
