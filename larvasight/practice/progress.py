@@ -124,7 +124,10 @@ def say_next(progress: Progress) -> str:
 
 def _say_no_picks(total: Score) -> str:
     if total.n_good == 0:
-        return "Nothing can be told yet: no cell that counts held a larva of the right age; practise more."
+        return (
+            "Nothing can be told yet: no cell that counts held a larva of the right age; "
+            "practise more."
+        )
     return (
         f"You took no larva of the right age ({total.n_good} shown): "
         "take those that you would graft."
@@ -138,7 +141,10 @@ def _say_wrong(total: Score) -> str:
     if 2 * total.n_too_old > n_wrong:
         return "Most wrong picks were too old: look for the gap between head and tail closing."
     if 2 * total.n_egg > n_wrong:
-        return "Most wrong picks were eggs: an egg is an almost straight rod, a larva lies bent in its food."
+        return (
+            "Most wrong picks were eggs: an egg is an almost straight rod, "
+            "a larva lies bent in its food."
+        )
     if 2 * total.n_no_larva > n_wrong:
         return "Most wrong picks held no larva: look down to the cell's floor before you take."
     return (
