@@ -8,11 +8,8 @@ import numpy as np
 from larvasight.desk.drawing import draw_comb, practice_scene
 from larvasight.desk.files import write_sheet
 from larvasight.desk.measuring import Measurer
-from larvasight.grading import Limits, true_grade
+from larvasight.grading import Limits, is_just_past, true_grade
 from larvasight.sheet import Cell, Content, Grade, Sheet
-
-# A true age within this of the old limit is shown but not counted: individuals differ that much.
-_NOT_COUNTED_H = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,11 +60,7 @@ def compare(truth: Sheet, measured: Sheet, limits: Limits | None = None) -> Demo
         for t, f in sized
         if t.age_h is not None and f.grade not in (None, Grade.UNSURE)
     ]
-    counted = [
-        (age_h, grade)
-        for age_h, grade in graded
-        if not spans.old_h < age_h <= spans.old_h + _NOT_COUNTED_H
-    ]
+    counted = [(age_h, grade) for age_h, grade in graded if not is_just_past(age_h, spans)]
     errors = [abs((f.length_mm or 0.0) / t.length_mm - 1.0) for t, f in sized if t.length_mm]
     return DemoResult(
         n_cells=len(truth.cells),

@@ -1,10 +1,29 @@
 """Measures to an age band, a grade for grafting and one plain sentence."""
 
 from larvasight.geometry.facts import Fact
-from larvasight.grading import grade, limits
+from larvasight.grading import grade, limits, truth
 from larvasight.grading.grade import grade_cell, grade_sheet, shape_word, true_grade
 from larvasight.grading.limits import Limits
+from larvasight.grading.truth import (
+    LOOKS_OTHER_H,
+    NOT_COUNTED_H,
+    TrueWords,
+    explain_truth,
+    is_just_past,
+)
 
-FACTS: tuple[Fact, ...] = (*limits.FACTS, *grade.FACTS)
+FACTS: tuple[Fact, ...] = (*limits.FACTS, *grade.FACTS, *truth.FACTS)
 
-__all__ = ["FACTS", "Limits", "grade_cell", "grade_sheet", "shape_word", "true_grade"]
+__all__ = [
+    "FACTS",
+    "LOOKS_OTHER_H",
+    "NOT_COUNTED_H",
+    "Limits",
+    "TrueWords",
+    "explain_truth",
+    "grade_cell",
+    "grade_sheet",
+    "is_just_past",
+    "shape_word",
+    "true_grade",
+]

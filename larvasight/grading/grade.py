@@ -24,7 +24,7 @@ _OTHER_REASONS: dict[Content, str] = {
     Content.COVERED: "Something covers this cell.",
     Content.UNCLEAR: "It cannot be told what this cell holds.",
 }
-_VERDICTS: dict[Grade, str] = {
+VERDICTS: dict[Grade, str] = {
     Grade.TAKE: "young enough to take",
     Grade.BORDERLINE: "it may be too old, leave it if you have a choice",
     Grade.TOO_OLD: "too old",
@@ -85,7 +85,7 @@ def grade_cell(cell: Cell, limits: Limits) -> Cell:
     """
     bare = replace(cell, age_h=None, age_h_lo=None, age_h_hi=None, grade=None)
     if cell.content is not Content.LARVA:
-        return replace(bare, reason=_other_reason(cell))
+        return replace(bare, reason=other_reason(cell))
     length_mm, is_closed = cell.length_mm, Flag.CLOSED in cell.flags
     if length_mm is None or not _are_numbers(cell) or (cell.curl_deg is None and not is_closed):
         return replace(bare, grade=Grade.UNSURE, reason=_unmeasured_reason(cell))
@@ -97,7 +97,6 @@ def grade_cell(cell: Cell, limits: Limits) -> Cell:
     )
     low_h, high_h = ages.band_h()
     grade = _grade(ages, cell, limits)
-    size = f"{length_mm:.1f} mm long ({length_mm / EGG_LENGTH_MM.value:.1f} times an egg)"
     age = f"about {low_h:.0f}-{high_h:.0f} h old"
     return replace(
         bare,
@@ -105,7 +104,7 @@ def grade_cell(cell: Cell, limits: Limits) -> Cell:
         age_h_lo=low_h,
         age_h_hi=high_h,
         grade=grade,
-        reason=f"{shape_word(cell.curl_deg)}, {size}, {age}: {_VERDICTS[grade]}.",
+        reason=f"{body_words(length_mm, cell.curl_deg)}, {age}: {VERDICTS[grade]}.",
     )
 
 
@@ -142,6 +141,12 @@ def shape_word(curl_deg: float | None) -> str:
     return next((word for end, word in SHAPE_ENDS if curl_deg <= end.value), _LAST_SHAPE)
 
 
+def body_words(length_mm: float, curl_deg: float | None) -> str:
+    """Return shape and size of a body in words, as a sentence begins."""
+    times = length_mm / EGG_LENGTH_MM.value
+    return f"{shape_word(curl_deg)}, {length_mm:.1f} mm long ({times:.1f} times an egg)"
+
+
 def _grade(ages: AgePosterior, cell: Cell, limits: Limits) -> Grade:
     too_old = ages.chance_between(limits.old_h, 96.0)
     if Flag.OUTLINE_UNCERTAIN in cell.flags:
@@ -164,7 +169,8 @@ def _unmeasured_reason(cell: Cell) -> str:
     return f"A larva whose age cannot be told: {_inner(why)}"
 
 
-def _other_reason(cell: Cell) -> str:
+def other_reason(cell: Cell) -> str:
+    """Return the sentence about a cell that holds no larva, or whose content cannot be told."""
     reason = _OTHER_REASONS[cell.content]
     if cell.content is Content.UNCLEAR and cell.flags:
         return f"{reason.removesuffix('.')}: {_inner(FLAG_SENTENCES[cell.flags[0]])}"
