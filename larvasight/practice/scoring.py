@@ -7,7 +7,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.grading import Limits
+from larvasight.grading import NOT_COUNTED_H, Limits
 from larvasight.practice.cells import Answer, ShownCell
 from larvasight.practice.table import CONTENT_CODES, AnswerTable
 from larvasight.sheet import Content
@@ -44,9 +44,6 @@ OUTCOME_WORDS: dict[Outcome, str] = {
     Outcome.LEFT_OPEN: "left, which is fine: not counted",
     Outcome.HIDDEN: "cannot be told here: not counted",
 }
-
-# Hours past the limit for which a larva is not counted.
-NOT_COUNTED_H = 3.0
 
 _RIGHT_KINDS = [Outcome.RIGHT, Outcome.VERY_YOUNG]
 _WRONG_KINDS = [Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA]
@@ -132,9 +129,8 @@ def outcomes(table: AnswerTable) -> NDArray[np.int8]:
         Values of ``Outcome``, shape (N,).
     """
     age_h, is_larva = table.age_h, table.content == _LARVA_CODE
-    past_h = age_h - table.old_h
-    at_age = (age_h >= table.young_h).view(np.int8) + (past_h > 0.0).view(np.int8)
-    at_age += past_h > NOT_COUNTED_H
+    at_age = (age_h >= table.young_h).view(np.int8) + (age_h > table.old_h).view(np.int8)
+    at_age += age_h > table.old_h + NOT_COUNTED_H
     situations = np.where(is_larva, at_age, _SITUATIONS[table.content])
     situations[~table.is_plain | (is_larva & np.isnan(age_h))] = _HIDDEN
     found: NDArray[np.int8] = _OUTCOMES[situations, table.taken.view(np.int8)]

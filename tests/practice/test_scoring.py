@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import binomtest
 
-from larvasight.grading import Limits
+from larvasight.grading import NOT_COUNTED_H, Limits, is_just_past, true_grade
 from larvasight.practice import (
     CONTENT_CODES,
     OUTCOME_WORDS,
@@ -25,7 +25,7 @@ from larvasight.practice import (
     score,
 )
 from larvasight.practice.scoring import scores_by_group
-from larvasight.sheet import Content
+from larvasight.sheet import Content, Grade
 from larvasight.stats import Interval, detection, wilson_interval
 
 LIMITS = Limits()
@@ -196,6 +196,23 @@ def test_a_cell_without_a_larva_is_no_pick(content):
 )
 def test_what_no_eye_can_tell_is_hidden_however_it_is_answered(shown, answer):
     assert outcome_of(shown, answer, LIMITS) is Outcome.HIDDEN
+
+
+def test_scores_and_explanations_call_the_same_larvae_right():
+    grades = {
+        Outcome.RIGHT: Grade.TAKE,
+        Outcome.VERY_YOUNG: Grade.VERY_YOUNG,
+        Outcome.JUST_PAST: Grade.TOO_OLD,
+        Outcome.TOO_OLD: Grade.TOO_OLD,
+    }
+    for old_h in np.arange(24.0, 36.0, 0.1).tolist():
+        limits = Limits(old_h=old_h)
+        past_h = old_h + NOT_COUNTED_H
+        ages_h = [0.0, math.nextafter(6.0, 0.0), 6.0, old_h, math.nextafter(old_h, 96.0)]
+        for age_h in [*ages_h, old_h + 1.0, past_h, math.nextafter(past_h, 96.0)]:
+            found = outcome_of(larva(age_h), TAKE, limits)
+            assert (found is Outcome.JUST_PAST) is is_just_past(age_h, limits)
+            assert grades[found] is true_grade(age_h, limits)
 
 
 def test_the_age_a_larva_looks_does_not_make_it_right():
