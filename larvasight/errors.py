@@ -37,6 +37,38 @@ class AssetMissingError(LarvasightError):
     """A file that belongs to the program is missing from the installation."""
 
 
+class StoreBusyError(LarvasightError):
+    """Another program holds the records locked."""
+
+
+class StoreFullError(LarvasightError):
+    """The disk has no room left for the records."""
+
+
+class StoreReadOnlyError(LarvasightError):
+    """The records or their folder cannot be written."""
+
+
+class StoreDamagedError(LarvasightError):
+    """The records file is damaged or is no records file."""
+
+
+class StoreTooNewError(LarvasightError):
+    """The records file was written by a newer version of the program."""
+
+
+class BackupInvalidError(LarvasightError):
+    """A file is no backup, is damaged, or holds what no backup holds."""
+
+
+class NameTakenError(LarvasightError):
+    """Another learner has this name."""
+
+
+class NameInvalidError(LarvasightError):
+    """A learner's name is empty or too long."""
+
+
 def require_positive(name: str, value: float) -> float:
     """Return ``value`` when it is a finite number above zero.
 

@@ -1,0 +1,152 @@
+"""The tables. A change here needs a new script in ``migrations/versions``."""
+
+from collections.abc import Iterable
+from typing import get_args
+
+from sqlalchemy import (
+    INTEGER,
+    REAL,
+    TEXT,
+    CheckConstraint,
+    Column,
+    ForeignKey,
+    Index,
+    MetaData,
+    Table,
+    text,
+)
+
+from larvasight.practice import Answer, Feedback
+from larvasight.records.types import RoundKind
+from larvasight.sheet import Content, Jelly
+
+metadata = MetaData()
+
+
+def _one_of(column: str, kinds: Iterable[str]) -> CheckConstraint:
+    values = ", ".join(f"'{kind!s}'" for kind in kinds)
+    return CheckConstraint(f"{column} IN ({values})")
+
+
+def _yes_or_no(column: str) -> CheckConstraint:
+    return CheckConstraint(f"{column} IN (0, 1)")
+
+
+learner = Table(
+    "learner",
+    metadata,
+    Column("id", TEXT, primary_key=True),
+    Column("name", TEXT, nullable=False),
+    # The name with case and spelling variants folded: two learners cannot share one.
+    Column("name_key", TEXT, nullable=False, unique=True),
+    Column("created_utc_ms", INTEGER, nullable=False),
+    CheckConstraint("length(name) BETWEEN 1 AND 60"),
+    sqlite_strict=True,
+)
+
+comb_round = Table(
+    "comb_round",
+    metadata,
+    Column("id", TEXT, primary_key=True),
+    Column("learner_id", TEXT, ForeignKey("learner.id", ondelete="CASCADE"), nullable=False),
+    Column("drill", TEXT, nullable=False),
+    Column("feedback", TEXT, nullable=False),
+    Column("kind", TEXT, nullable=False),
+    Column("recipe", TEXT, nullable=False),
+    Column("shown_utc_ms", INTEGER, nullable=False),
+    Column("ended_utc_ms", INTEGER),
+    _one_of("feedback", Feedback),
+    _one_of("kind", get_args(RoundKind)),
+    Index("ix_comb_round_learner", "learner_id", "shown_utc_ms"),
+    sqlite_strict=True,
+)
+
+# One row for every cell shown, answered or not, telling all by itself.
+shown_cell = Table(
+    "shown_cell",
+    metadata,
+    Column("id", TEXT, primary_key=True),
+    Column("round_id", TEXT, ForeignKey("comb_round.id", ondelete="CASCADE"), nullable=False),
+    Column("learner_id", TEXT, ForeignKey("learner.id", ondelete="CASCADE"), nullable=False),
+    Column("drill", TEXT, nullable=False),
+    Column("row", INTEGER, nullable=False),
+    Column("col", INTEGER, nullable=False),
+    Column("position", INTEGER, nullable=False),
+    Column("tile_id", TEXT),
+    Column("content", TEXT, nullable=False),
+    Column("age_h", REAL),
+    Column("looks_age_h", REAL),
+    Column("length_mm", REAL),
+    Column("curl_deg", REAL),
+    Column("jelly", TEXT),
+    Column("is_plain", INTEGER, nullable=False),
+    Column("answer", TEXT),
+    Column("response_ms", INTEGER),
+    Column("is_final", INTEGER, nullable=False),
+    Column("feedback", TEXT, nullable=False),
+    Column("young_h", REAL, nullable=False),
+    Column("best_young_h", REAL, nullable=False),
+    Column("best_old_h", REAL, nullable=False),
+    Column("old_h", REAL, nullable=False),
+    Column("program_version", TEXT, nullable=False),
+    Column("model_version", TEXT),
+    Column("shown_utc_ms", INTEGER, nullable=False),
+    Column("answered_utc_ms", INTEGER),
+    _one_of("content", Content),
+    _one_of("jelly", Jelly),
+    _one_of("answer", Answer),
+    _one_of("feedback", Feedback),
+    _yes_or_no("is_plain"),
+    _yes_or_no("is_final"),
+    CheckConstraint("response_ms >= 0"),
+    CheckConstraint("(answer IS NULL) = (answered_utc_ms IS NULL)"),
+    CheckConstraint("is_final = 0 OR answer IS NOT NULL"),
+    Index("ix_shown_cell_round", "round_id", "position"),
+    # All that ``answers`` reads, in the order it reads it, so that the table is not touched.
+    # Leaving it out until an answer is final keeps marks cheap to store.
+    Index(
+        "ix_shown_cell_final",
+        "learner_id",
+        "answered_utc_ms",
+        "position",
+        "drill",
+        "content",
+        "age_h",
+        "looks_age_h",
+        "is_plain",
+        "answer",
+        "response_ms",
+        "young_h",
+        "old_h",
+        "is_final",
+        sqlite_where=text("is_final = 1"),
+    ),
+    sqlite_strict=True,
+)
+
+# ``scope`` is "class" or a learner's id; ``value`` is JSON.
+setting = Table(
+    "setting",
+    metadata,
+    Column("scope", TEXT, primary_key=True),
+    Column("key", TEXT, primary_key=True),
+    Column("value", TEXT, nullable=False),
+    sqlite_strict=True,
+)
+
+photo = Table(
+    "photo",
+    metadata,
+    Column("sha256", TEXT, primary_key=True),
+    Column("name", TEXT, nullable=False),
+    Column("suffix", TEXT, nullable=False),
+    Column("added_utc_ms", INTEGER, nullable=False),
+    Column("sheet", TEXT),
+    # Both name a file: nothing in them may lead to another folder.
+    CheckConstraint("length(sha256) = 64 AND sha256 NOT GLOB '*[^0-9a-f]*'"),
+    CheckConstraint(
+        "length(suffix) BETWEEN 2 AND 6 AND suffix GLOB '.*' "
+        "AND substr(suffix, 2) NOT GLOB '*[^0-9a-z]*'"
+    ),
+    sqlite_strict=True,
+)

@@ -1,0 +1,246 @@
+"""The store: who practises, what was shown, what was answered."""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from threading import Lock
+from types import TracebackType
+from typing import Any, Self
+from uuid import UUID
+
+from sqlalchemy import Connection, Engine
+
+from larvasight.errors import require_between
+from larvasight.grading import Limits
+from larvasight.practice import AnswerTable, Drill, Given
+from larvasight.records import answers, learners, photos, rounds, settings
+from larvasight.records.clock import utc_ms
+from larvasight.records.copies import copy_database
+from larvasight.records.engine import driver_of, make_engine, writing
+from larvasight.records.failures import plain_errors
+from larvasight.records.opening import make_ready
+from larvasight.records.types import CLASS, Learner, Photo, Scope, ShownRound, UnfinishedRound
+
+__all__ = [
+    "CLASS",
+    "Learner",
+    "Photo",
+    "Scope",
+    "ShownRound",
+    "Store",
+    "UnfinishedRound",
+]
+
+
+class Store:
+    """Records in one file. Every method may be called from any thread.
+
+    A method that stores returns once all it stores is on the disk; when it raises, nothing
+    of it is stored. All raise ``StoreBusyError``, ``StoreFullError``, ``StoreReadOnlyError``
+    or ``StoreDamagedError`` for what a person can act on. Points in time are aware.
+
+    Use ``Store.open``; close the store when no other thread uses it any more.
+    """
+
+    def __init__(self, path: Path, engine: Engine) -> None:
+        self.path = path
+        self._engine = engine
+        self._turn = Lock()
+        self._is_open = True
+
+    @classmethod
+    def open(cls, path: Path, *, now: datetime, wait_ms: int = 2000) -> Self:
+        """Open a records file, after making it or bringing it to this version's form.
+
+        Parameters
+        ----------
+        path : Path
+            Records file; its folder is made if it is not there.
+        now : datetime
+            Dates the copy made before an older form is changed.
+        wait_ms : int
+            How long each step waits while another program holds the records locked.
+
+        Raises
+        ------
+        StoreDamagedError, StoreTooNewError
+            If the file is none that this version can open; it is left as it is.
+        """
+        utc_ms("now", now)
+        require_between("wait_ms", wait_ms, 0, 600_000)
+        with plain_errors(path):
+            make_ready(path, now=now, wait_ms=wait_ms)
+            return cls(path, make_engine(path, wait_ms=wait_ms))
+
+    def close(self) -> None:
+        """Close the file; closing twice does nothing."""
+        with self._turn, plain_errors(self.path):
+            self._is_open = False
+            self._engine.dispose()
+
+    def __enter__(self) -> Self:
+        """Return the store, to be closed at the end of the block."""
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        """Close the file."""
+        self.close()
+
+    def learners(self) -> list[Learner]:
+        """Return all learners by name."""
+        with self._reading() as connection:
+            return learners.all_learners(connection)
+
+    def add_learner(self, name: str, *, now: datetime) -> Learner:
+        """Add a learner.
+
+        Raises
+        ------
+        NameInvalidError
+            If no name of 1 to 60 characters is left without outer spaces.
+        NameTakenError
+            If there is a learner of that name, upper and lower case being the same.
+        """
+        with self._writing() as connection:
+            return learners.add(connection, name, now)
+
+    def rename_learner(self, learner_id: UUID, name: str) -> None:
+        """Give a learner another name; the rules are those of ``add_learner``."""
+        with self._writing() as connection:
+            learners.rename(connection, learner_id, name)
+
+    def delete_learner(self, learner_id: UUID) -> None:
+        """Remove a learner with all rounds, answers and settings."""
+        with self._writing() as connection:
+            learners.remove(connection, learner_id)
+
+    def limits(self, learner_id: UUID | None = None) -> Limits:
+        """Return a learner's own limits, else the class's, else the usual ones."""
+        with self._reading() as connection:
+            return settings.limits_of(connection, CLASS if learner_id is None else learner_id)
+
+    def set_limits(self, limits: Limits | None, learner_id: UUID | None = None) -> None:
+        """Set the limits of a learner, or of the class where none is named.
+
+        None takes own limits away again.
+        """
+        with self._writing() as connection:
+            settings.put_limits(connection, limits, CLASS if learner_id is None else learner_id)
+
+    def setting(self, key: str, scope: Scope = CLASS) -> Any:  # noqa: ANN401 - any JSON value
+        """Return a setting's JSON value, None when it was never set."""
+        with self._reading() as connection:
+            return settings.get(connection, key, scope)
+
+    def set_setting(self, key: str, value: Any, scope: Scope = CLASS) -> None:  # noqa: ANN401
+        """Set a setting of the class or a learner to a JSON value."""
+        with self._writing() as connection:
+            settings.put(connection, key, value, scope)
+
+    def show_round(self, shown: ShownRound) -> None:
+        """Store a round and all its cells, still without answers, before they are shown.
+
+        Raises
+        ------
+        ValueError
+            If the learner is unknown, or the round or one of its cells is not new.
+        """
+        with self._writing() as connection:
+            rounds.show(connection, shown)
+
+    def keep(self, givens: Sequence[Given], *, now: datetime) -> None:
+        """Store answers, all or none.
+
+        Raises
+        ------
+        ValueError
+            If a cell was never shown, or a final answer would change.
+        """
+        with self._writing() as connection:
+            rounds.keep(connection, givens, now)
+
+    def end_round(self, round_id: UUID, givens: Sequence[Given], *, now: datetime) -> None:
+        """Store the last answers of a round together with its end.
+
+        A round given up is ended without answers; ending it twice does nothing.
+        """
+        with self._writing() as connection:
+            rounds.end(connection, round_id, givens, now)
+
+    def unfinished_round(self, learner_id: UUID) -> UnfinishedRound | None:
+        """Return the latest round of a learner that was shown and not ended."""
+        with self._reading() as connection:
+            return rounds.unfinished(connection, learner_id)
+
+    def answers(
+        self, learner_id: UUID, *, drill: Drill | None = None, since: datetime | None = None
+    ) -> AnswerTable:
+        """Return a learner's final answers, oldest first.
+
+        Parameters
+        ----------
+        learner_id : UUID
+            Whose answers; an unknown learner has none.
+        drill : Drill or None
+            Only this drill's.
+        since : datetime or None
+            Only those given then or later.
+        """
+        with self._reading() as connection:
+            return answers.read_answers(connection, learner_id, drill, since)
+
+    def add_photo(self, sha256: str, *, name: str, suffix: str, now: datetime) -> Photo:
+        """Add a photo; one that is there already stays as it was and is returned."""
+        with self._writing() as connection:
+            return photos.add(connection, sha256, name, suffix, now)
+
+    def photos(self) -> list[Photo]:
+        """Return all photos, the newest first."""
+        with self._reading() as connection:
+            return photos.every(connection)
+
+    def photo_sheet(self, sha256: str) -> str | None:
+        """Return the sheet of a photo as JSON text, None when there is none yet."""
+        with self._reading() as connection:
+            return photos.sheet_of(connection, sha256)
+
+    def set_photo_sheet(self, sha256: str, sheet: str | None) -> None:
+        """Store the sheet of a photo as JSON text."""
+        with self._writing() as connection:
+            photos.put_sheet(connection, sha256, sheet)
+
+    def remove_photo(self, sha256: str) -> None:
+        """Remove a photo and its sheet; rounds that showed it stay, and so does its file."""
+        with self._writing() as connection:
+            photos.remove(connection, sha256)
+
+    def copy_to(self, target: Path) -> None:
+        """Copy all records into another file, whole and checked or not at all."""
+        with self._reading() as connection, plain_errors(target):
+            copy_database(driver_of(connection), target)
+
+    @contextmanager
+    def _reading(self) -> Iterator[Connection]:
+        self._require_open()
+        with plain_errors(self.path), self._engine.begin() as connection:
+            yield connection
+
+    @contextmanager
+    def _writing(self) -> Iterator[Connection]:
+        # One thread after the other: waiting for one's turn here is quicker and fairer than
+        # being refused by the file's lock and trying again.
+        with self._turn:
+            self._require_open()
+            with plain_errors(self.path), writing(self._engine) as connection:
+                yield connection
+
+    def _require_open(self) -> None:
+        if not self._is_open:
+            msg = "store must be open, but it was closed"
+            raise ValueError(msg)

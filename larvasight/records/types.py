@@ -1,0 +1,84 @@
+"""What goes into the records and comes out of them."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Literal, TypeAlias
+from uuid import UUID
+
+from larvasight.grading import Limits
+from larvasight.practice import Drill, Given, ShownCell
+
+CLASS: Literal["class"] = "class"
+# Whose setting: the whole class's or one learner's.
+Scope: TypeAlias = UUID | Literal["class"]
+# Where the comb of a round came from.
+RoundKind: TypeAlias = Literal["drawn", "photo"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learner:
+    """One person who practises; ``created_at_utc`` is aware."""
+
+    id: UUID
+    name: str
+    created_at_utc: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownRound:
+    """One comb as it is put before a learner.
+
+    ``cells`` are those asked, in the order of asking. ``recipe`` says in JSON values how to
+    draw this comb again, or names the photo. ``model_version`` is of the model that measured
+    a photo, None where the truth is known from drawing.
+    """
+
+    id: UUID
+    learner_id: UUID
+    drill: Drill
+    cells: tuple[ShownCell, ...]
+    limits: Limits
+    recipe: dict[str, Any]
+    kind: RoundKind
+    shown_at_utc: datetime
+    model_version: str | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse a round without cells."""
+        if not self.cells:
+            msg = "cells must hold at least one cell, got none"
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnfinishedRound:
+    """A comb that was shown and never ended, with all that is needed to go on with it.
+
+    ``drill`` is the drill's key. ``givens`` holds, in the order of ``cells``, the cells that
+    were answered or touched.
+    """
+
+    id: UUID
+    learner_id: UUID
+    drill: str
+    cells: tuple[ShownCell, ...]
+    givens: tuple[Given, ...]
+    limits: Limits
+    recipe: dict[str, Any]
+    kind: RoundKind
+    shown_at_utc: datetime
+    model_version: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Photo:
+    """One photo known to the records.
+
+    ``sha256`` of the file is hex and names it in the photos folder together with ``suffix``,
+    which begins with a dot; ``name`` is what the photo was called when it came.
+    """
+
+    sha256: str
+    name: str
+    suffix: str
+    added_at_utc: datetime
