@@ -34,7 +34,7 @@ _HOW_SURE = "the shorter the line, the surer."
 _DAYS_ABOVE, _AGES_ABOVE = 1.5, 2.0
 _BELOW = 2.0
 # In font sizes: least distance of two points, margins of the days, room about the word "eggs".
-_POINTS_APART = 0.45
+_POINTS_APART = 0.5
 _EDGE = 0.6
 _EGGS_EDGE = 0.4
 _TICKS_H = (12, 24, 36)
@@ -170,7 +170,8 @@ def _draw_counts(plot: Plot, days: Scale, points: Sequence[Point], words: Letter
     y = plot.area.top() - 1.0 * words.line_px
     words.line(QPointF(plot.area.left() - 0.5 * words.size_px, y), "taken", Side.RIGHT)
     for point in points:
-        words.line(QPointF(days.at(point.day), y), str(point.n_picks), Side.MIDDLE)
+        at = QPointF(days.at(point.day), y)
+        words.line_within(at, str(point.n_picks), plot.area.left(), plot.area.right())
 
 
 def lay_ages(

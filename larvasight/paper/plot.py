@@ -66,7 +66,7 @@ def draw_sentence(painter: QPainter, box: QRectF, text: str, inks: Inks, text_px
     """Draw one sentence instead of a plot, in a quiet frame."""
     painter.setPen(QPen(QColor(inks.grid), text_px / 16.0))
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    edge = text_px / 32.0
+    edge = text_px / 12.0
     painter.drawRect(box.adjusted(edge, edge, -edge, -edge))
     words = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
     inside = box.adjusted(text_px, 0.0, -text_px, 0.0)

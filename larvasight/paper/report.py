@@ -1,0 +1,264 @@
+"""One A4 page for one learner: what was practised, how it went, what to do next."""
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from uuid import NAMESPACE_URL, uuid5
+
+from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QPointF, QRectF, QUuid
+from PySide6.QtGui import QColor, QPageLayout, QPageSize, QPainter, QPdfWriter, QPen
+
+from larvasight.grading import Limits
+from larvasight.paper.charts import draw_ages, draw_days
+from larvasight.paper.inks import Inks
+from larvasight.paper.lettering import Lettering, Side, span_text
+from larvasight.paper.pdf_bytes import with_fixed_date
+from larvasight.paper.qt import ensure_application
+from larvasight.paper.report_words import (
+    CANNOT_TELL_TITLE,
+    CAUTIONS,
+    CAUTIONS_TITLE,
+    Figure,
+    cannot_tell,
+    date_text,
+    main_figures,
+    small_figures,
+)
+from larvasight.practice import Progress, say_next
+from larvasight.sheet import write_whole
+
+_DPI = 300
+_MM = _DPI / 25.4
+_PT = _DPI / 72.0
+_WIDTH_MM, _HEIGHT_MM = 210.0, 297.0
+_SIDE_MM, _TOP_MM, _FOOT_MM = 18.0, 15.0, 13.0
+_GUTTER_MM = 8.0
+# Printed on white, so the paper is white whatever the window shows.
+PRINT = Inks(paper="#ffffff", ink="#1f1812", faint="#5f5144", grid="#d9cdb8", accent="#0072B2")
+_BODY_PT, _CHART_PT, _SMALL_PT = 10.5, 10.5, 9.5
+# A name fills one line at a size from the first to the second, else two lines at the third.
+_NAME_PT, _NAME_LEAST_PT, _LONG_NAME_PT = 26.0, 18.0, 16.0
+_CHART_GAP_MM, _CHART_MOST_MM, _NO_CHART_MM = 6.0, 72.0, 34.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LearnerReport:
+    """What stands on a learner's page."""
+
+    name: str
+    made_on: date
+    limits: Limits
+    progress: Progress
+    program_version: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Page:
+    """The page being drawn; lengths in px of the printer."""
+
+    painter: QPainter
+    left: float = _SIDE_MM * _MM
+    right: float = (_WIDTH_MM - _SIDE_MM) * _MM
+
+    @property
+    def width(self) -> float:
+        return self.right - self.left
+
+    def words(self, size_pt: float, *, bold: bool = False, faint: bool = False) -> Lettering:
+        colour = PRINT.faint if faint else PRINT.ink
+        return Lettering(painter=self.painter, size_px=size_pt * _PT, colour=colour, bold=bold)
+
+    def rule(self, y: float) -> None:
+        self.painter.setPen(QPen(QColor(PRINT.grid), 0.25 * _MM))
+        self.painter.drawLine(QPointF(self.left, y), QPointF(self.right, y))
+
+
+def save_report(path: Path, report: LearnerReport) -> None:
+    """Write one learner's page as a PDF of one A4 page.
+
+    Parameters
+    ----------
+    path : Path
+        File to write.
+    report : LearnerReport
+        What stands on it.
+
+    Raises
+    ------
+    OutputFolderError
+        If the file cannot be written; nothing half-written is left.
+    """
+    write_whole(path, report_pdf(report))
+
+
+def report_pdf(report: LearnerReport) -> bytes:
+    """Return the page as a PDF with the bundled font in it.
+
+    The same report gives the same page; Qt orders the fonts inside the file anew in each run of
+    the program.
+    """
+    ensure_application()
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    writer = QPdfWriter(buffer)
+    writer.setResolution(_DPI)
+    size = QPageSize(QPageSize.PageSizeId.A4)
+    upright = QPageLayout.Orientation.Portrait
+    writer.setPageLayout(QPageLayout(size, upright, QMarginsF(0.0, 0.0, 0.0, 0.0)))
+    writer.setTitle(f"Practice of {_one_line(report.name)}, {report.made_on.isoformat()}")
+    writer.setCreator(f"larvasight {report.program_version}")
+    writer.setDocumentId(QUuid(str(uuid5(NAMESPACE_URL, repr(report)))))
+    painter = QPainter(writer)
+    draw_report(painter, report)
+    painter.end()
+    return with_fixed_date(bytes(buffer.data().data()), report.made_on)
+
+
+def draw_report(painter: QPainter, report: LearnerReport) -> None:
+    """Draw the page on a painter of 300 px to the inch."""
+    page = _Page(painter=painter)
+    y = _draw_head(page, report)
+    y = _draw_figures(page, y, report.progress)
+    y = _draw_next(page, y, say_next(report.progress))
+    foot = _draw_foot(page, report)
+    foot = _draw_notes(page, foot, report)
+    gap = _CHART_GAP_MM * _MM
+    score, is_enough = report.progress.score, report.progress.is_enough
+    days_most = _CHART_MOST_MM if is_enough and score.n_picks else _NO_CHART_MM
+    days_px = min((foot - y) / 2.0 - gap, days_most * _MM)
+    days = QRectF(page.left, y, page.width, days_px)
+    ages_most = _CHART_MOST_MM if is_enough else _NO_CHART_MM
+    y = days.bottom() + gap
+    ages = QRectF(page.left, y, page.width, min(foot - y - gap, ages_most * _MM))
+    text_px = _CHART_PT * _PT
+    draw_days(painter, days, report.progress, inks=PRINT, text_px=text_px)
+    draw_ages(painter, ages, report.progress, inks=PRINT, text_px=text_px, limits=report.limits)
+
+
+def _one_line(name: str) -> str:
+    return " ".join(name.split()) or "A learner"
+
+
+def _draw_head(page: _Page, report: LearnerReport) -> float:
+    """Draw what this is, for whom and of when; return where it ends."""
+    y = _TOP_MM * _MM
+    small = page.words(_BODY_PT, faint=True)
+    row = y + small.line_px / 2.0
+    small.line(QPointF(page.left, row), "Practice in picking larvae to graft")
+    made_on = report.made_on
+    day = date_text(made_on.day, made_on.month, made_on.year)
+    small.line(QPointF(page.right, row), day, Side.RIGHT)
+    y += small.line_px + 1.5 * _MM
+    name = _one_line(report.name)
+    y = _draw_name(page, y, name) + 2.0 * _MM
+    page.rule(y)
+    return y + 4.0 * _MM
+
+
+def _draw_name(page: _Page, y: float, name: str) -> float:
+    """Draw a name as large as it fits one line, or smaller in two lines; return its foot."""
+    share = page.width / page.words(_NAME_PT, bold=True).width_px(name)
+    size_pt = min(_NAME_PT, 0.99 * _NAME_PT * share)
+    if size_pt >= _NAME_LEAST_PT:
+        words = page.words(size_pt, bold=True)
+        words.line(QPointF(page.left, y + words.line_px / 2.0), name)
+        return y + words.line_px
+    words = page.words(_LONG_NAME_PT, bold=True)
+    room_px = 2.0 * page.width
+    shown = name
+    while not _fits_two_lines(words, shown, page.width):
+        room_px -= 0.02 * page.width
+        shown = words.elided(name, room_px)
+    return y + words.wrapped(QRectF(page.left, y, page.width, 0.0), shown)
+
+
+def _fits_two_lines(words: Lettering, text: str, width_px: float) -> bool:
+    if any(words.width_px(word) > width_px for word in text.split()):
+        return False
+    return words.height_px(text, width_px) < 2.5 * words.line_px
+
+
+def _draw_figures(page: _Page, y: float, progress: Progress) -> float:
+    """Draw the figures, or that there is too little for any; return where they end."""
+    main = main_figures(progress)
+    second = page.left + 0.3 * page.width
+    both = [(page.left, second), (second, page.right)]
+    columns = both if len(main) > 1 else [(page.left, page.right)]
+    y = max(
+        _draw_figure(page, QRectF(left, y, right - left, 0.0), figure, 28.0, 12.0)
+        for (left, right), figure in zip(columns, main, strict=True)
+    )
+    if not progress.is_enough:
+        return y + 5.0 * _MM
+    y += 3.5 * _MM
+    small = small_figures(progress.score)
+    gap = 4.0 * _MM
+    width = (page.width - gap * (len(small) - 1)) / len(small)
+    bottom = max(
+        _draw_figure(
+            page, QRectF(page.left + i * (width + gap), y, width, 0.0), figure, 15.0, _BODY_PT
+        )
+        for i, figure in enumerate(small)
+    )
+    return bottom + 5.0 * _MM
+
+
+def _draw_figure(
+    page: _Page, box: QRectF, figure: Figure, value_pt: float, words_pt: float
+) -> float:
+    value = page.words(value_pt, bold=True)
+    if value.width_px(figure.value) > box.width():
+        size_pt = value_pt * box.width() / value.width_px(figure.value)
+        value = page.words(size_pt, bold=True)
+    value.line(QPointF(box.left(), box.top() + 0.5 * page.words(value_pt).line_px), figure.value)
+    under = box.translated(0.0, page.words(value_pt).line_px)
+    return under.top() + page.words(words_pt).wrapped(under, figure.words)
+
+
+def _draw_next(page: _Page, y: float, sentence: str) -> float:
+    """Draw the next thing to practise beside an upright bar; return where it ends."""
+    indent = 5.0 * _MM
+    title, words = page.words(_BODY_PT, bold=True), page.words(13.0)
+    room = QRectF(page.left + indent, y + title.line_px, page.width - indent, 0.0)
+    title.line(QPointF(room.left(), y + title.line_px / 2.0), "Next")
+    bottom = room.top() + words.wrapped(room, sentence)
+    page.painter.fillRect(QRectF(page.left, y, 1.2 * _MM, bottom - y), QColor(PRINT.accent))
+    return bottom + 6.0 * _MM
+
+
+def _draw_foot(page: _Page, report: LearnerReport) -> float:
+    """Draw the limits in force and the program at the foot; return where the foot begins."""
+    small = page.words(_SMALL_PT, faint=True)
+    y = (_HEIGHT_MM - _FOOT_MM) * _MM - small.line_px / 2.0
+    limits = report.limits
+    best = span_text(limits.best_young_h, limits.best_old_h)
+    usable = span_text(limits.young_h, limits.old_h)
+    small.line(QPointF(page.left, y), f"Usable {usable}, best {best} after hatching.")
+    small.line(QPointF(page.right, y), f"larvasight {report.program_version}", Side.RIGHT)
+    top = y - small.line_px / 2.0 - 2.0 * _MM
+    page.rule(top)
+    return top
+
+
+def _draw_notes(page: _Page, foot: float, report: LearnerReport) -> float:
+    """Draw limits of the figures and cautions side by side over the foot; return their top."""
+    blocks = (
+        (CANNOT_TELL_TITLE, cannot_tell(report.progress)),
+        (CAUTIONS_TITLE, CAUTIONS),
+    )
+    width = (page.width - _GUTTER_MM * _MM) / 2.0
+    title, words = page.words(_BODY_PT, bold=True), page.words(_BODY_PT)
+    indent, gap = 4.0 * _MM, 1.2 * _MM
+    heights = [
+        title.line_px + sum(words.height_px(line, width - indent) + gap for line in lines)
+        for _, lines in blocks
+    ]
+    top = foot - max(heights) - 4.0 * _MM
+    for i, (heading, lines) in enumerate(blocks):
+        left = page.left + i * (width + _GUTTER_MM * _MM)
+        title.line(QPointF(left, top + title.line_px / 2.0), heading)
+        y = top + title.line_px
+        for line in lines:
+            words.line(QPointF(left, y + 0.5 * words.line_px), "\N{BULLET}")
+            y += words.wrapped(QRectF(left + indent, y, width - indent, 0.0), line) + gap
+    return top
