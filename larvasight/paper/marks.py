@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from larvasight.practice.scoring import Outcome
 from larvasight.sheet import Cell, Content, Grade
 
 
@@ -36,6 +37,17 @@ GRADE_MARKS: dict[Grade, Mark] = {
     Grade.UNSURE: Mark(colour="#FFFFFF", shape=Shape.OPEN_DISC, word="cannot be told"),
 }
 EGG_MARK = Mark(colour="#F0E442", shape=Shape.DASH, word="egg")
+
+# What an answer was. A cell rightly left has no mark: there is nothing to look at.
+OUTCOME_MARKS: dict[Outcome, Mark] = {
+    Outcome.RIGHT: Mark(colour="#009E73", shape=Shape.DISC, word="right"),
+    Outcome.VERY_YOUNG: Mark(colour="#56B4E9", shape=Shape.KITE, word="very young"),
+    Outcome.JUST_PAST: Mark(colour="#E69F00", shape=Shape.WEDGE, word="just past the limit"),
+    Outcome.TOO_OLD: Mark(colour="#D55E00", shape=Shape.SQUARE, word="too old"),
+    Outcome.EGG: EGG_MARK,
+    Outcome.NO_LARVA: Mark(colour="#CC79A7", shape=Shape.CROSS, word="no larva"),
+    Outcome.MISSED: Mark(colour="#009E73", shape=Shape.OPEN_DISC, word="a right one left"),
+}
 
 
 def mark_of(cell: Cell) -> Mark | None:

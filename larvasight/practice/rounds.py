@@ -1,7 +1,11 @@
 """The shared runner: one comb put before a learner, from the first look to the last answer."""
 
+import math
 from collections.abc import Sequence
 from uuid import UUID
+
+import numpy as np
+from numpy.typing import NDArray
 
 from larvasight.practice.cells import Answer, Given, ShownCell
 from larvasight.practice.drills import Drill, Feedback, Shows
@@ -57,10 +61,38 @@ class Round:
         """How many cells are marked to be taken."""
         return sum(given.answer is Answer.TAKE for given in self._answers.values())
 
+    @property
+    def latest_mark(self) -> UUID | None:
+        """The cell marked last whose mark stands, None when there is none."""
+        marked = [id_ for id_, given in self._answers.items() if given.answer is Answer.TAKE]
+        return marked[-1] if marked and not self._ended else None
+
+    def resume(self, givens: Sequence[Given]) -> None:
+        """Go on where an earlier sitting broke off: its answers stand, the next cell is asked.
+
+        Raises
+        ------
+        ValueError
+            If an answer belongs to no cell of this round.
+        """
+        for given in givens:
+            self._require_open(given.cell_id, any_kind=True)
+            self._answers[given.cell_id] = given
+        if self.drill.shows is Shows.ONE_CELL:
+            left = [k for k, cell in enumerate(self.cells) if cell.id not in self._answers]
+            self._ended = not left
+            self._at = left[0] if left else len(self.cells) - 1
+
     def answer_of(self, cell_id: UUID) -> Answer | None:
         """Return what was answered for a cell, None when nothing was or it was taken back."""
         given = self._answers.get(cell_id)
         return given.answer if given is not None else None
+
+    def responses_ms(self) -> NDArray[np.float64]:
+        """Return the response to each cell in ms, shape (N,); NaN for one never touched."""
+        given = [self._answers.get(cell.id) for cell in self.cells]
+        times = [None if one is None else one.response_ms for one in given]
+        return np.array([math.nan if ms is None else ms for ms in times], dtype=np.float64)
 
     def is_told(self, cell_id: UUID) -> bool:
         """Return whether the learner may be told about this cell now."""
@@ -86,6 +118,7 @@ class Round:
         self._require_open(cell_id)
         answer = None if self.answer_of(cell_id) is Answer.TAKE else Answer.TAKE
         given = Given(cell_id=cell_id, answer=answer, response_ms=response_ms, is_final=False)
+        self._answers.pop(cell_id, None)  # the latest mark stands last
         self._answers[cell_id] = given
         return given
 
@@ -145,8 +178,8 @@ class Round:
         self._ended = True
         return tuple(self._answers[cell.id] for cell in self.cells)
 
-    def _require_open(self, cell_id: UUID) -> None:
-        if self._ended or self.drill.shows is not Shows.PATCH:
+    def _require_open(self, cell_id: UUID, *, any_kind: bool = False) -> None:
+        if self._ended or (self.drill.shows is not Shows.PATCH and not any_kind):
             msg = "toggle needs a patch that has not ended"
             raise ValueError(msg)
         if all(cell.id != cell_id for cell in self.cells):

@@ -1,0 +1,1 @@
+"""The window: pages, widgets and jobs; no arithmetic of larvae or scores."""

@@ -1,0 +1,221 @@
+"""One cell over a picture of comb: its outline, its sign and its words."""
+
+from dataclasses import dataclass
+from enum import Enum, auto
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
+from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+
+from larvasight.paper.marks import Mark
+from larvasight.paper.qt import text_font
+from larvasight.paper.signs import DARK, draw_sign
+
+# What a learner's own mark is drawn in: yellow of Okabe & Ito's set, seen on any wax.
+MARK_COLOUR = QColor("#F0E442")
+# Share of the pitch: width of a mark's line, and of the keyboard's place.
+_LINE_SHARE = 0.028
+_PLACE_SHARE = 0.02
+_SIGN_SHARE = 0.075
+_WORDS_SHARE = 0.105
+# Words smaller than this on the screen are not drawn, px.
+_WORDS_LEAST_PX = 10.0
+
+
+class Rim(Enum):
+    """How a cell's rim is drawn."""
+
+    BARE = auto()
+    FAINT = auto()
+    PENCIL = auto()
+    INK = auto()
+    VERDICT = auto()
+    OPEN_VERDICT = auto()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Face:
+    """What is drawn over one cell.
+
+    ``PENCIL`` is a learner's mark that is not stored yet, ``INK`` a stored one. ``mark`` gives the
+    sign and colour of a verdict, ``words`` stand above the cell's middle.
+    """
+
+    rim: Rim = Rim.BARE
+    mark: Mark | None = None
+    words: str = ""
+
+
+class CellItem(QGraphicsItem):
+    """A hexagon over one cell that can be pointed at.
+
+    Parameters
+    ----------
+    index : int
+        Which cell of the picture.
+    hexagon : QPolygonF
+        Its rim in the picture, px.
+    pitch_px : float
+        Its pitch in the picture.
+    body : QPolygonF, optional
+        Outline of a body found in it.
+    line : QPolygonF, optional
+        That body's line.
+    """
+
+    def __init__(
+        self,
+        index: int,
+        hexagon: QPolygonF,
+        pitch_px: float,
+        body: QPolygonF | None = None,
+        line: QPolygonF | None = None,
+    ) -> None:
+        super().__init__()
+        self.index = index
+        self.hexagon = hexagon
+        self.centre = hexagon.boundingRect().center()
+        self._pitch_px = pitch_px
+        self._body = body
+        self._line = line
+        self._face = Face()
+        self._is_place = False
+        self._is_hovered = False
+        grown = pitch_px * 0.06
+        self._bounds = hexagon.boundingRect().adjusted(-grown, -grown, grown, grown)
+        self.setAcceptHoverEvents(True)
+
+    @property
+    def face(self) -> Face:
+        """What is drawn now."""
+        return self._face
+
+    def set_face(self, face: Face) -> None:
+        """Draw something else over the cell."""
+        if face != self._face:
+            self._face = face
+            self.update()
+
+    def set_place(self, is_place: bool) -> None:
+        """Show or hide that the keyboard is at this cell."""
+        if is_place != self._is_place:
+            self._is_place = is_place
+            self.setZValue(1.0 if is_place else 0.0)
+            self.update()
+
+    def boundingRect(self) -> QRectF:
+        """Return all that the cell may draw on."""
+        return self._bounds
+
+    def shape(self) -> QPainterPath:
+        """Return where the cell can be clicked: its whole hexagon."""
+        path = QPainterPath()
+        path.addPolygon(self.hexagon)
+        path.closeSubpath()
+        return path
+
+    def hoverEnterEvent(self, event: object) -> None:
+        """Show that the cell can be clicked."""
+        del event
+        self._is_hovered = True
+        self.update()
+
+    def hoverLeaveEvent(self, event: object) -> None:
+        """Stop showing it."""
+        del event
+        self._is_hovered = False
+        self.update()
+
+    def paint(
+        self,
+        painter: QPainter,
+        option: QStyleOptionGraphicsItem,
+        widget: QWidget | None = None,
+    ) -> None:
+        """Draw rim, body, sign and words."""
+        del option, widget
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        self._paint_body(painter)
+        self._paint_rim(painter)
+        if self._face.mark is not None and self._face.rim in (Rim.VERDICT, Rim.OPEN_VERDICT):
+            sign = self.centre + QPointF(0.0, self._pitch_px * 0.40)
+            draw_sign(painter, self._face.mark, sign, self._pitch_px * _SIGN_SHARE)
+        if self._face.words:
+            self._paint_words(painter)
+        if self._is_place:
+            self._paint_place(painter)
+
+    def _paint_rim(self, painter: QPainter) -> None:
+        width = self._pitch_px * _LINE_SHARE
+        rim, mark = self._face.rim, self._face.mark
+        if rim in (Rim.BARE, Rim.FAINT):
+            if rim is Rim.FAINT or self._is_hovered:
+                painter.setPen(QPen(QColor(255, 255, 255, 150), width * 0.6))
+                painter.drawPolygon(self.hexagon)
+            return
+        verdict = rim in (Rim.VERDICT, Rim.OPEN_VERDICT) and mark is not None
+        colour = QColor(mark.colour) if verdict and mark is not None else MARK_COLOUR
+        pens = [QPen(DARK, width * 1.8), QPen(colour, width)]
+        if rim in (Rim.PENCIL, Rim.OPEN_VERDICT):
+            pens[1].setDashPattern([3.0, 2.2])
+        for pen in pens:
+            pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+            painter.setPen(pen)
+            painter.drawPolygon(self.hexagon)
+        if rim in (Rim.PENCIL, Rim.INK):
+            self._paint_tab(painter, filled=rim is Rim.INK)
+
+    def _paint_tab(self, painter: QPainter, *, filled: bool) -> None:
+        """Draw the tab on a marked cell's rim: a shape beside the colour."""
+        size = self._pitch_px * 0.1
+        top = self.centre - QPointF(0.0, self._pitch_px * 0.45)
+        tab = QPolygonF(
+            [top + QPointF(-size, -size), top + QPointF(size, -size), top + QPointF(0.0, size)]
+        )
+        painter.setPen(QPen(DARK, self._pitch_px * 0.012))
+        painter.setBrush(MARK_COLOUR if filled else Qt.BrushStyle.NoBrush)
+        painter.drawPolygon(tab)
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+
+    def _paint_body(self, painter: QPainter) -> None:
+        if self._body is None and self._line is None:
+            return
+        width = max(self._pitch_px * 0.012, 0.6)
+        mark = self._face.mark
+        colour = QColor(mark.colour) if mark is not None else QColor(255, 255, 255)
+        for pen in (QPen(DARK, width * 2.0), QPen(colour, width)):
+            painter.setPen(pen)
+            if self._body is not None:
+                painter.drawPolygon(self._body)
+        if self._line is not None:
+            for pen in (QPen(DARK, width * 1.8), QPen(QColor(255, 255, 255), width * 0.9)):
+                painter.setPen(pen)
+                painter.drawPolyline(self._line)
+
+    def _paint_words(self, painter: QPainter) -> None:
+        size = self._pitch_px * _WORDS_SHARE
+        if size * painter.worldTransform().m11() < _WORDS_LEAST_PX:
+            return
+        painter.setFont(text_font(size, bold=True))
+        box = QRectF(painter.fontMetrics().boundingRect(self._face.words))
+        box.moveCenter(self.centre - QPointF(0.0, self._pitch_px * 0.37))
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(24, 18, 12, 185))
+        pad = size * 0.25
+        painter.drawRoundedRect(box.adjusted(-pad, -pad * 0.3, pad, pad * 0.3), pad, pad)
+        painter.setPen(QColor(255, 255, 255))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._face.words)
+
+    def _paint_place(self, painter: QPainter) -> None:
+        """Draw brackets at the corners: where the keyboard is."""
+        width = self._pitch_px * _PLACE_SHARE
+        corners = [self.hexagon.at(k) for k in range(6)]
+        for colour, share in ((DARK, 2.2), (QColor(255, 255, 255), 1.0)):
+            pen = QPen(colour, width * share)
+            pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+            painter.setPen(pen)
+            for k in range(6):
+                here = self.centre + (corners[k] - self.centre) * 1.06
+                for other in (corners[k - 1], corners[(k + 1) % 6]):
+                    painter.drawLine(here, here + (other - corners[k]) * 0.22)

@@ -1,0 +1,89 @@
+"""Combs drawn ahead, so that the next one is there when the learner wants it."""
+
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QImage
+
+from larvasight.app.images import image_of
+from larvasight.app.jobs import Job
+from larvasight.desk.practising import PreparedComb, new_seed, prepare_comb
+from larvasight.errors import LarvasightError
+from larvasight.grading import Limits
+from larvasight.practice import Drill
+
+_AHEAD = 2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReadyComb:
+    """A comb and its picture, ready to be shown."""
+
+    comb: PreparedComb
+    image: QImage
+
+
+class CombSupply(QObject):
+    """Draws combs for the drills in a worker, two ahead of each drill in use.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Chooses the combs.
+    """
+
+    arrived = Signal()
+    failed = Signal(str)
+
+    def __init__(self, rng: np.random.Generator) -> None:
+        super().__init__()
+        self._rng = rng
+        self._limits = Limits()
+        self._ready: dict[str, deque[ReadyComb]] = {}
+        self._job: Job | None = None
+        self._wanted: list[Drill] = []
+
+    def want(self, drill: Drill, limits: Limits) -> None:
+        """Draw ahead for this drill from now on, before others."""
+        if limits != self._limits:
+            self._ready.clear()
+        self._limits = limits
+        self._wanted = [drill, *(other for other in self._wanted if other != drill)]
+        self._draw_on()
+
+    def take(self, drill: Drill) -> ReadyComb | None:
+        """Return a comb for a drill, None while none is ready; more are drawn."""
+        queue = self._ready.get(drill.key)
+        comb = queue.popleft() if queue else None
+        self._draw_on()
+        return comb
+
+    def _draw_on(self) -> None:
+        drill = next((d for d in self._wanted if len(self._ready.get(d.key, ())) < _AHEAD), None)
+        if drill is None or self._job is not None:
+            return
+        seed, limits = new_seed(self._rng), self._limits
+        done = self._keep(drill, limits)
+        self._job = Job(lambda: _draw(drill, seed, limits), done, self._fail).start()
+
+    def _keep(self, drill: Drill, limits: Limits) -> Callable[[ReadyComb], None]:
+        def done(ready: ReadyComb) -> None:
+            self._job = None
+            if limits == self._limits:
+                self._ready.setdefault(drill.key, deque()).append(ready)
+            self._draw_on()
+            self.arrived.emit()
+
+        return done
+
+    def _fail(self, error: LarvasightError) -> None:
+        self._job = None
+        self.failed.emit(str(error))
+
+
+def _draw(drill: Drill, seed: int, limits: Limits) -> ReadyComb:
+    comb = prepare_comb(drill, seed, limits=limits)
+    return ReadyComb(comb=comb, image=image_of(comb.pixels))

@@ -1,0 +1,40 @@
+"""What the help menu says."""
+
+KEYS = (
+    "<table cellspacing='6'>"
+    "<tr><td><b>Arrow keys</b></td><td>go from cell to cell</td></tr>"
+    "<tr><td><b>Space</b></td><td>mark a cell, or take its mark back</td></tr>"
+    "<tr><td><b>Z</b></td><td>take the latest mark back</td></tr>"
+    "<tr><td><b>Enter</b></td><td>done with this comb; then the next one</td></tr>"
+    "<tr><td><b>T</b> and <b>V</b></td><td>take it, leave it</td></tr>"
+    "<tr><td><b>C</b></td><td>look closer at a cell, and back</td></tr>"
+    "<tr><td><b>+</b>, <b>\N{MINUS SIGN}</b>, <b>0</b></td><td>nearer, further, all</td></tr>"
+    "<tr><td><b>Ctrl and +</b>, <b>\N{MINUS SIGN}</b></td><td>larger, smaller text</td></tr>"
+    "<tr><td><b>Ctrl and 1, 2, 3</b></td><td>Practise, My photos, Progress</td></tr>"
+    "<tr><td><b>Ctrl and L</b></td><td>somebody else practises</td></tr>"
+    "<tr><td><b>Ctrl and Q</b></td><td>quit; everything is kept</td></tr>"
+    "</table>"
+)
+NUMBERS = (
+    "<p>Larvae of one age differ in length and in curl, and colonies grow at different rates. Even "
+    "a perfect measurement tells the age of a 24-hour larva only to about 4 hours either way. So "
+    "ages are bands; four of five true ages lie inside their band.</p>"
+    "<p>Curl alone does not show youth: a large old larva may lie open. Size and curl are judged "
+    "together.</p>"
+    "<p>A very young larva is good but hard to lift: taking it is never counted wrong. A true age "
+    "within 3 hours above the limit is shown but not counted.</p>"
+    "<p>No real larva under about 36 hours has been available to test on. Ages rest on published "
+    "weights and on a curve of curl by age that is derived, not measured.</p>"
+    "<p>Few cells tell little: below 40 cells nothing but their number is shown, and the lines in "
+    "the charts show how sure each figure is.</p>"
+)
+CAUTIONS = (
+    "<p><b>Stings</b> can kill people who are allergic. Learn the signs of a severe reaction "
+    "(trouble breathing, swelling of face or throat, faintness) and what to do before you open a "
+    "hive; ask a doctor if you ever reacted beyond the sting. Royal jelly, too, has caused asthma "
+    "and severe reactions.</p>"
+    "<p><b>Disease</b> cannot be seen in these pictures. Brood that is yellow, brown, sunken or "
+    "smells means stop: do not move combs, and ask your bee inspector. Rules on brood disease and "
+    "on moving bees are national; ask your own authority.</p>"
+    "<p><b>A result on a screen is not a licence</b> to graft, teach or sell queens.</p>"
+)

@@ -1,0 +1,38 @@
+"""Close the program without losing an answer."""
+
+from PySide6.QtWidgets import QMessageBox, QWidget
+
+from larvasight.app.context import Context
+from larvasight.app.jobs import wait_for_jobs
+
+_FLUSH_S = 3.0
+
+
+def may_leave(parent: QWidget, context: Context) -> bool:
+    """Store what is in line and close the records; False when the person stays.
+
+    Parameters
+    ----------
+    parent : QWidget
+        The window, for the question asked when answers cannot be stored.
+    context : Context
+        Whose records are closed.
+    """
+    while not context.keeper.flush(_FLUSH_S):
+        asked = QMessageBox(parent)
+        asked.setIcon(QMessageBox.Icon.Warning)
+        n = context.keeper.n_waiting
+        asked.setText(f"{n} steps could not be stored yet.")
+        asked.setInformativeText(f"{context.last_trouble} They are kept while the program runs.")
+        again = asked.addButton("Try again", QMessageBox.ButtonRole.AcceptRole)
+        leave = asked.addButton("Leave without them", QMessageBox.ButtonRole.DestructiveRole)
+        asked.addButton("Stay", QMessageBox.ButtonRole.RejectRole)
+        asked.exec()
+        if asked.clickedButton() is leave:
+            break
+        if asked.clickedButton() is not again:
+            return False
+        context.keeper.try_again()
+    context.close()
+    wait_for_jobs()
+    return True

@@ -1,0 +1,95 @@
+"""Open the records after the first paint, and what to do when they cannot be used."""
+
+import tempfile
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from larvasight.app.jobs import Job
+from larvasight.app.parts import button
+from larvasight.desk import keepsakes
+from larvasight.errors import (
+    LarvasightError,
+    StoreBusyError,
+    StoreDamagedError,
+    StoreFullError,
+    StoreReadOnlyError,
+)
+
+if TYPE_CHECKING:
+    from larvasight.app.window import Window
+    from larvasight.records.store import Store
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Opened:
+    """The open records; ``remark`` is said for as long as they are open."""
+
+    store: "Store"
+    folder: Path
+    remark: str = ""
+
+
+def open_records(window: "Window") -> None:
+    """Open the records in a worker; the window goes on by itself."""
+
+    def work() -> Opened:
+        # The pages and all they need are imported here, while the window can be seen.
+        import larvasight.app.furnish
+
+        del larvasight
+        folder = keepsakes.folder()
+        return Opened(store=keepsakes.open_store(folder, now=datetime.now(UTC)), folder=folder)
+
+    Job(work, window.show_opened, lambda error: _refused(window, error)).start()
+
+
+def _refused(window: "Window", error: LarvasightError) -> None:
+    again = button("Try again", lambda: open_records(window), "main")
+    without = button("Practise without keeping anything", lambda: _without(window))
+    if isinstance(error, StoreDamagedError):
+        _damaged(window, error)
+    elif isinstance(error, StoreBusyError):
+        window.show_failed("Your records are in use", str(error), again)
+    elif isinstance(error, StoreFullError):
+        window.show_failed("The disk is full", str(error), again, without)
+    elif isinstance(error, StoreReadOnlyError):
+        window.show_failed("Your records cannot be written", str(error), again, without)
+    else:
+        window.show_failed("Your records cannot be opened", str(error), again, without)
+
+
+def _damaged(window: "Window", error: LarvasightError) -> None:
+    folder = keepsakes.folder()
+    backup = keepsakes.newest_backup(folder)
+    fresh = button("Begin with empty records", lambda: _replace(window, None))
+    if backup is None:
+        words = f"{error} No good backup was found. The damaged file is kept beside."
+        window.show_failed("Your records are damaged", words, fresh)
+        return
+    day = datetime.fromtimestamp(backup.stat().st_mtime, UTC).astimezone().strftime("%d %B %Y")
+    words = f"{error} The newest good backup is of {day}. The damaged file is kept beside."
+    use = button(f"Use the backup of {day}", lambda: _replace(window, backup), "main")
+    window.show_failed("Your records are damaged", words, use, fresh)
+
+
+def _replace(window: "Window", backup: Path | None) -> None:
+    """Set the damaged records aside, put a backup or nothing in their place, and open that."""
+
+    def work() -> Opened:
+        folder, now = keepsakes.folder(), datetime.now(UTC)
+        keepsakes.replace_damaged(folder, backup, now=now)
+        return Opened(store=keepsakes.open_store(folder, now=now), folder=folder)
+
+    Job(work, window.show_opened, lambda error: _refused(window, error)).start()
+
+
+def _without(window: "Window") -> None:
+    def work() -> Opened:
+        folder = Path(tempfile.mkdtemp(prefix="larvasight-"))
+        store = keepsakes.open_store(folder, now=datetime.now(UTC))
+        remark = "Nothing is kept this time: what you practise is gone when you close the window."
+        return Opened(store=store, folder=folder, remark=remark)
+
+    Job(work, window.show_opened, lambda error: _refused(window, error)).start()

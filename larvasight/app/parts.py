@@ -1,0 +1,93 @@
+"""Small parts that pages are made of."""
+
+from collections.abc import Callable
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+
+
+def label(text: str, role: str = "", *, wrap: bool = True) -> QLabel:
+    """Return words in one of the roles of the style sheet: title, lead, figure, faint or none."""
+    made = QLabel(text)
+    made.setProperty("role", role)
+    made.setWordWrap(wrap)
+    return made
+
+
+class PushButton(QPushButton):
+    """A button that Enter presses, too, wherever it is."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Press on Enter as on Space."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.click()
+        else:
+            super().keyPressEvent(event)
+
+
+def button(text: str, pressed: Callable[[], object], role: str = "") -> QPushButton:
+    """Return a button; ``main`` is the one thing to do next."""
+    made = PushButton(text)
+    made.setProperty("role", role)
+    made.setAutoDefault(False)
+    made.clicked.connect(lambda: pressed())
+    return made
+
+
+def column(
+    *widgets: QWidget, spacing: int = 8, margins: tuple[int, int, int, int] = (0, 0, 0, 0)
+) -> QWidget:
+    """Return widgets one under the other; margins are left, top, right, bottom, px."""
+    made = QWidget()
+    layout = QVBoxLayout(made)
+    layout.setContentsMargins(*margins)
+    layout.setSpacing(spacing)
+    for widget in widgets:
+        layout.addWidget(widget)
+    return made
+
+
+def centred(card: QWidget) -> QHBoxLayout:
+    """Return a card between two stretches, where words in it still get the height they need."""
+    row = QHBoxLayout()
+    row.setContentsMargins(32, 0, 32, 0)
+    row.addStretch(1)
+    row.addWidget(card, 1000)
+    row.addStretch(1)
+    return row
+
+
+class Notice(QWidget):
+    """A page's empty, busy or error state: what is the matter, and what to do."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        outer = QVBoxLayout(self)
+        outer.addStretch(2)
+        self._card = QFrame()
+        self._card.setObjectName("sheet")
+        self._card.setMaximumWidth(640)
+        inside = QVBoxLayout(self._card)
+        inside.setContentsMargins(40, 32, 40, 32)
+        inside.setSpacing(16)
+        self._title = label("", "title")
+        self._words = label("")
+        inside.addWidget(self._title)
+        inside.addWidget(self._words)
+        self._buttons = inside
+        outer.addLayout(centred(self._card))
+        outer.addStretch(3)
+        self._made: list[QPushButton] = []
+
+    def say(self, title: str, words: str, *buttons: QPushButton) -> None:
+        """Show a title, a sentence or two, and buttons."""
+        self._title.setText(title)
+        self._words.setText(words)
+        self._words.setVisible(bool(words))
+        for old in self._made:
+            self._buttons.removeWidget(old)
+            old.deleteLater()
+        self._made = list(buttons)
+        for new in buttons:
+            self._buttons.addWidget(new)

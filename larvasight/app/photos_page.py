@@ -1,0 +1,304 @@
+"""My photos: open a photo of comb, see what was found in it and why."""
+
+from collections import deque
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QMessageBox, QStackedWidget, QWidget
+
+from larvasight.app.cell_item import Face, Rim
+from larvasight.app.comb_view import CellPlace, CombView
+from larvasight.app.context import Context
+from larvasight.app.images import image_of
+from larvasight.app.jobs import Job
+from larvasight.app.parts import Notice, button
+from larvasight.app.photos_side import PhotosSide
+from larvasight.desk import own_photos
+from larvasight.desk.own_photos import MeasuredPhoto
+from larvasight.desk.why import why_measured
+from larvasight.errors import LarvasightError
+from larvasight.paper.marks import mark_of
+from larvasight.sheet import Cell, Content, ScaleSource
+from larvasight.vision.scale import ScaleGuess
+
+if TYPE_CHECKING:
+    from larvasight.records.types import Photo as KeptPhoto
+
+_KINDS = "Photos (*.jpg *.jpeg *.png *.webp *.tif *.tiff *.heic *.heif);;All files (*)"
+_CAUTION = (
+    "The picture cannot show disease: brood that is yellow, brown, sunken or smells means stop, "
+    "and ask your bee inspector."
+)
+
+
+class PhotosPage(QWidget):
+    """The page of own photos."""
+
+    def __init__(self, context: Context) -> None:
+        super().__init__()
+        self._context = context
+        self._waiting: deque[Path] = deque()
+        self._n_asked = 0
+        self._failed: list[str] = []
+        self._job: Job | None = None
+        self._photo: MeasuredPhoto | None = None
+        self._image = QImage()
+        self._pages = QStackedWidget()
+        self._notice = Notice()
+        self.comb = CombView()
+        self.side = PhotosSide(
+            context.dressing,
+            open_photos=self.ask_for_photos,
+            save_marked=self.save_marked,
+            measure_again=self._measure_again,
+            forget=self._ask_forget,
+        )
+        self.side.chosen.connect(self._open_kept)
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        row.addWidget(self._pages, 1)
+        row.addWidget(self.side)
+        self._pages.addWidget(self._notice)
+        self._pages.addWidget(self.comb)
+        self.comb.cell_pressed.connect(self._show_why)
+        self.comb.cell_reached.connect(self._show_why)
+        self.setAcceptDrops(True)
+
+    @property
+    def measured(self) -> MeasuredPhoto | None:
+        """The photo that is shown, None while there is none."""
+        return self._photo
+
+    def arrive(self) -> None:
+        """Show what is there; called when the page is gone to."""
+        self.side.show_list(self._context.store.photos())
+        if self._photo is None and self._job is None:
+            self._say_empty()
+
+    def ask_for_photos(self) -> None:
+        """Let the person choose photo files."""
+        names, _ = QFileDialog.getOpenFileNames(
+            self, "Open photos", self._context.settings.photo_folder, _KINDS
+        )
+        if names:
+            self._context.settings.photo_folder = str(Path(names[0]).parent)
+            self.open_photos([Path(name) for name in names])
+
+    def open_photos(self, paths: list[Path]) -> None:
+        """Measure photos one after the other; the last good one is shown."""
+        if not self._waiting and self._job is None:
+            self._n_asked, self._failed = 0, []
+        self._waiting.extend(paths)
+        self._n_asked += len(paths)
+        self._measure_next()
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Take files that are dragged in."""
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Open files that are dropped."""
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        if paths:
+            event.acceptProposedAction()
+            self.open_photos(paths)
+
+    def save_marked(self) -> None:
+        """Ask for a file and save the photo with everything found drawn over it."""
+        from larvasight.paper import save_marked_picture
+
+        photo = self._photo
+        if photo is None:
+            return
+        stem = Path(photo.sheet.photo.name).stem
+        name, _ = QFileDialog.getSaveFileName(
+            self, "Save marked picture", f"{stem}-marked.png", "PNG (*.png)"
+        )
+        if not name:
+            return
+        path = Path(name if name.lower().endswith(".png") else f"{name}.png")
+        try:
+            save_marked_picture(path, photo.pixels, photo.sheet)
+        except LarvasightError as error:
+            QMessageBox.warning(self, "Save marked picture", str(error))
+
+    def _guess(self) -> ScaleGuess:
+        pitch_mm = self.side.pitch_mm
+        if pitch_mm is None:
+            return ScaleGuess()
+        return ScaleGuess(pitch_mm=pitch_mm, source=ScaleSource.GIVEN)
+
+    def _measure_next(self) -> None:
+        if self._job is not None:
+            return
+        if not self._waiting:
+            self._say_failed()
+            return
+        path = self._waiting.popleft()
+        at = self._n_asked - len(self._waiting)
+        of = f" {at} of {self._n_asked}" if self._n_asked > 1 else ""
+        self._say_busy(f"Measuring{of}: {path.name} ...")
+        context = self._context
+        work = partial(
+            own_photos.keep_photo,
+            *(context.store, context.folder, path),
+            guess=self._guess(),
+            limits=context.limits,
+            now=context.now(),
+        )
+        self._job = Job(work, self._measured, partial(self._not_measured, path)).start()
+
+    def _measured(self, photo: MeasuredPhoto) -> None:
+        self._job = None
+        self._show(photo)
+        self.side.show_list(self._context.store.photos())
+        self.side.select(photo.sheet.photo.sha256)
+        self._measure_next()
+
+    def _not_measured(self, path: Path, error: LarvasightError) -> None:
+        self._job = None
+        sentence = str(error)
+        self._failed.append(sentence if path.name in sentence else f"{path.name}: {sentence}")
+        self._measure_next()
+
+    def _say_failed(self) -> None:
+        if not self._failed:
+            return
+        words = "\n".join(self._failed[:8])
+        self._failed = []
+        if self._photo is not None:
+            self._pages.setCurrentWidget(self.comb)
+            QMessageBox.information(self, "Not every photo could be used", words)
+            return
+        again = button("Open photos ...", self.ask_for_photos, "main")
+        self._notice.say("That photo could not be used", words, again)
+        self._pages.setCurrentWidget(self._notice)
+
+    def _say_empty(self) -> None:
+        again = button("Open photos ...", self.ask_for_photos, "main")
+        words = (
+            "Open photos of brood comb, or drop them here. Take them straight down the cells, "
+            "sharp at the floors, close enough that few cells fill the picture. Every cell found "
+            f"is measured; what cannot be told is said. {_CAUTION}"
+        )
+        self._notice.say("Measure your own comb", words, again)
+        self._pages.setCurrentWidget(self._notice)
+
+    def _say_busy(self, title: str) -> None:
+        words = "A large photo takes some seconds. You can go on practising meanwhile."
+        self._notice.say(title, words, button("Stop", self._stop))
+        self._pages.setCurrentWidget(self._notice)
+
+    def _stop(self) -> None:
+        self._waiting.clear()
+        if self._job is not None:
+            self._job.forget()
+            self._job = None
+        if self._photo is None:
+            self._say_empty()
+        else:
+            self._pages.setCurrentWidget(self.comb)
+
+    def _open_kept(self, sha256: str) -> None:
+        photo = self._kept(sha256)
+        shown = self._photo.sheet.photo.sha256 if self._photo is not None else ""
+        if photo is None or self._job is not None or sha256 == shown:
+            return
+        self._say_busy(f"Opening {photo.name} ...")
+        context = self._context
+        work = partial(
+            own_photos.open_kept, context.store, context.folder, photo, limits=context.limits
+        )
+        self._job = Job(work, self._measured, partial(self._not_measured, Path(photo.name))).start()
+
+    def _measure_again(self) -> None:
+        if self._photo is None or self._job is not None:
+            return
+        photo = self._kept(self._photo.sheet.photo.sha256)
+        if photo is None:
+            return
+        self._say_busy(f"Measuring {photo.name} again ...")
+        context = self._context
+        work = partial(
+            own_photos.measure_again,
+            *(context.store, context.folder, photo),
+            guess=self._guess(),
+            limits=context.limits,
+        )
+        self._job = Job(work, self._measured, partial(self._not_measured, Path(photo.name))).start()
+
+    def _ask_forget(self) -> None:
+        if self._photo is None or self._job is not None:
+            return
+        photo = self._kept(self._photo.sheet.photo.sha256)
+        if photo is None:
+            return
+        asked = QMessageBox.question(
+            self,
+            "Remove photo",
+            f"Remove {photo.name} from larvasight? Your own file stays where it is.",
+        )
+        if asked is QMessageBox.StandardButton.Yes:
+            own_photos.forget_photo(self._context.store, self._context.folder, photo)
+            self._photo = None
+            self.comb.clear()
+            self.side.show_nothing()
+            self.arrive()
+
+    def _kept(self, sha256: str) -> "KeptPhoto | None":
+        return next((p for p in self._context.store.photos() if p.sha256 == sha256), None)
+
+    def _show(self, photo: MeasuredPhoto) -> None:
+        self._photo = photo
+        self._image = image_of(photo.pixels)
+        sheet = photo.sheet
+        places = [
+            CellPlace(
+                centre_xy_px=cell.centre_xy_px,
+                pitch_px=cell.px_per_mm * sheet.scale.pitch_mm,
+                outline_xy_px=cell.outline_xy_px,
+                midline_xy_px=cell.midline_xy_px,
+            )
+            for cell in sheet.cells
+        ]
+        self.comb.show_comb(self._image, places, sheet.lattice.row_angle_deg)
+        for index, cell in enumerate(sheet.cells):
+            self.comb.set_face(index, _face_of(cell))
+        self._pages.setCurrentWidget(self.comb)
+        self.side.show_photo(sheet)
+        first = _first_larva(sheet.cells)
+        if first is not None:
+            self._show_why(first)
+        if self.isVisible():
+            self.comb.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _show_why(self, index: int) -> None:
+        photo = self._photo
+        if photo is None:
+            return
+        self.comb.set_place(index)
+        cell = photo.sheet.cells[index]
+        why = why_measured(cell, photo.sheet)
+        self.side.show_why(self._image, why, mark_of(cell), self._context.limits)
+
+
+def _face_of(cell: Cell) -> Face:
+    mark = mark_of(cell)
+    if mark is None:
+        return Face(rim=Rim.FAINT)
+    words = ""
+    if cell.age_h_lo is not None and cell.age_h_hi is not None:
+        words = f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
+    return Face(rim=Rim.VERDICT, mark=mark, words=words)
+
+
+def _first_larva(cells: tuple[Cell, ...]) -> int | None:
+    """Return the first larva with an age, else the first larva, else the first cell."""
+    larvae = [k for k, cell in enumerate(cells) if cell.content is Content.LARVA]
+    aged = [k for k in larvae if cells[k].age_h is not None]
+    return next(iter(aged or larvae or range(len(cells))), None)

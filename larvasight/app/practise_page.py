@@ -1,0 +1,364 @@
+"""Practise: choose a drill, pick on a comb, see for every cell why it was right or wrong."""
+
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+
+from larvasight.app.cell_item import Face, Rim
+from larvasight.app.comb_supply import ReadyComb
+from larvasight.app.comb_view import CellPlace, CombView
+from larvasight.app.context import Context
+from larvasight.app.parts import Notice, button
+from larvasight.app.practise_side import PractiseSide
+from larvasight.app.practise_start import PractiseStart
+from larvasight.app.practise_words import (
+    LOOK_FOR,
+    result_title,
+    result_words,
+    said_words,
+    span_words,
+)
+from larvasight.desk.practising import Session
+from larvasight.paper.marks import OUTCOME_MARKS
+from larvasight.practice import DRILLS, Answer, Drill, Shows
+from larvasight.practice.scoring import Outcome
+from larvasight.sheet import Content
+
+if TYPE_CHECKING:
+    from larvasight.records.types import UnfinishedRound
+
+_PENCIL = Face(rim=Rim.PENCIL)
+_INK = Face(rim=Rim.INK)
+_BARE = Face()
+
+
+class PractisePage(QWidget):
+    """The page where the eye is trained."""
+
+    def __init__(self, context: Context) -> None:
+        super().__init__()
+        self._context = context
+        self._drill: Drill | None = None
+        self._session: Session | None = None
+        self._ready: ReadyComb | None = None
+        self._is_told = False
+        self._is_storing = False
+        self._pages = QStackedWidget()
+        self.start = PractiseStart(context)
+        self.start.chosen.connect(self.begin)
+        self.start.resumed.connect(self._resume)
+        self._notice = Notice()
+        self.comb = CombView()
+        self.side = PractiseSide(
+            context.dressing,
+            enter=self.enter,
+            take=lambda: self.answer(Answer.TAKE),
+            leave=lambda: self.answer(Answer.LEAVE),
+            go_on=self.go_on,
+            stop=self.stop,
+            back=self.take_back,
+        )
+        work = QWidget()
+        row = QHBoxLayout(work)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(0)
+        row.addWidget(self.comb, 1)
+        row.addWidget(self.side)
+        for page in (self.start, self._notice, work):
+            self._pages.addWidget(page)
+        self._work = work
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self._pages)
+        self.comb.cell_pressed.connect(self._press)
+        self.comb.cell_reached.connect(self._reach)
+        context.supply.arrived.connect(self._comb_arrived)
+        context.supply.failed.connect(self._comb_failed)
+        context.learner_changed.connect(self.stop)
+
+    @property
+    def session(self) -> Session | None:
+        """The comb in front of the learner, None on the first screen."""
+        return self._session
+
+    @property
+    def is_told(self) -> bool:
+        """Whether the comb or the present cell has been answered and told."""
+        return self._is_told
+
+    def arrive(self) -> None:
+        """Put the keyboard where it is wanted; called when the page is gone to."""
+        if self._session is not None:
+            self.comb.setFocus()
+        else:
+            self.start.focus_first()
+
+    def begin(self, drill: Drill) -> None:
+        """Start a drill."""
+        self._drill = drill
+        self._context.supply.want(drill, self._context.limits)
+        self._next_comb()
+
+    def stop(self) -> None:
+        """Go back to the first screen."""
+        self._drill = self._session = self._ready = None
+        for drill in reversed(DRILLS):
+            self._context.supply.want(drill, self._context.limits)
+        self.start.refresh()
+        self._pages.setCurrentWidget(self.start)
+        self.arrive()
+
+    def enter(self) -> None:
+        """End a patch; told once all answers are stored."""
+        if self._session is None or self._is_told or self._is_storing:
+            return
+        if self._session.round.drill.shows is Shows.PATCH:
+            self._is_storing = True
+            self.side.wait("Storing your answers ...")
+            self._session.enter(self._if_still(self._session, self._tell_patch))
+
+    def answer(self, answer: Answer) -> None:
+        """Answer the one cell asked; told once it is stored."""
+        session = self._session
+        if session is None or self._is_told or self._is_storing:
+            return
+        if session.current_index is not None:
+            self._is_storing = True
+            session.answer(answer, self._if_still(session, self._tell_one))
+
+    def take_back(self) -> None:
+        """Take the latest mark back."""
+        session = self._session
+        if session is None or self._is_told or session.round.drill.shows is not Shows.PATCH:
+            return
+        latest = session.take_back(_nothing)
+        if latest is not None:
+            self._show_mark(latest, is_stored=True)
+
+    def go_on(self) -> None:
+        """Go on to the next cell, or to the next comb."""
+        if self._session is None or not self._is_told:
+            return
+        if self._session.round.drill.shows is Shows.ONE_CELL:
+            index = self._session.advance()
+            if index is not None:
+                self._ask_one(index)
+                return
+        self._next_comb()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter, Z, T and V; the comb has the keys for moving and marking."""
+        key = event.key()
+        if key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            if self._is_told:
+                self.go_on()
+            else:
+                self.enter()
+        elif key == Qt.Key.Key_Z:
+            self.take_back()
+        elif key == Qt.Key.Key_T:
+            self.answer(Answer.TAKE)
+        elif key == Qt.Key.Key_V:
+            self.answer(Answer.LEAVE)
+        else:
+            super().keyPressEvent(event)
+
+    def _next_comb(self) -> None:
+        if self._drill is None:
+            return
+        self._session = None
+        ready = self._context.supply.take(self._drill)
+        if ready is None:
+            stop = button("Stop here", self.stop)
+            self._notice.say("Drawing a fresh comb ...", "This takes a second or two.", stop)
+            self._pages.setCurrentWidget(self._notice)
+            return
+        session = self._new_session(ready)
+        session.begin()
+        self._show(ready, session)
+
+    def _resume(self, ready: ReadyComb, unfinished: "UnfinishedRound") -> None:
+        """Go on with a comb that was broken off."""
+        self._drill = ready.comb.drill
+        self._context.supply.want(self._drill, self._context.limits)
+        session = self._new_session(ready)
+        session.go_on(unfinished)
+        self._show(ready, session)
+
+    def _new_session(self, ready: ReadyComb) -> Session:
+        learner = self._context.learner
+        if learner is None:
+            msg = "a session needs a learner"
+            raise ValueError(msg)
+        return Session(
+            ready.comb,
+            self._context.keeper,
+            learner_id=learner.id,
+            limits=self._context.limits,
+            now=self._context.now,
+        )
+
+    def _show(self, ready: ReadyComb, session: Session) -> None:
+        self._ready, self._session = ready, session
+        self._is_told = self._is_storing = False
+        sheet = ready.comb.sheet
+        places = [
+            CellPlace(
+                centre_xy_px=cell.centre_xy_px, pitch_px=cell.px_per_mm * sheet.scale.pitch_mm
+            )
+            for cell in (sheet.cells[place] for place in ready.comb.places)
+        ]
+        self.comb.show_comb(ready.image, places, sheet.lattice.row_angle_deg)
+        self._pages.setCurrentWidget(self._work)
+        self.comb.setFocus()
+        drill = ready.comb.drill
+        if drill.shows is Shows.PATCH:
+            spans = span_words(session.limits)
+            self.side.ask_patch(drill.title, drill.task, LOOK_FOR, spans)
+            for index in range(len(places)):
+                self._show_mark(index, is_stored=True)
+        elif session.current_index is not None:
+            self._ask_one(session.current_index)
+
+    def _ask_one(self, index: int) -> None:
+        session = self._session
+        if session is None:
+            return
+        self._is_told = False
+        for other in range(self.comb.n_cells):
+            self.comb.set_face(other, _BARE)
+        drill = session.round.drill
+        at = session.round.n_answered + 1
+        n = len(session.round.cells)
+        self.side.ask_one(drill.title, drill.task, LOOK_FOR, span_words(session.limits), at, n)
+        self.comb.see_all()
+        self.comb.look_closer(index)
+        self.comb.set_place(index)
+        self.comb.setFocus()
+
+    def _press(self, index: int) -> None:
+        session = self._session
+        if session is None:
+            return
+        if self._is_told:
+            self._show_why(index)
+            return
+        if session.round.drill.shows is not Shows.PATCH or self._is_storing:
+            return
+        given = session.toggle(index, self._if_still(session, lambda: self._show_stored(index)))
+        # A taken mark is pencilled until it is stored; one taken back is gone at once.
+        self.comb.set_face(index, _BARE if given.answer is None else _PENCIL)
+        self.side.set_marked(session.round.n_marked)
+
+    def _reach(self, index: int) -> None:
+        if self._is_told:
+            self._show_why(index)
+
+    def _show_stored(self, index: int) -> None:
+        if not self._is_told:
+            self._show_mark(index, is_stored=True)
+
+    def _show_mark(self, index: int, *, is_stored: bool) -> None:
+        session = self._session
+        if session is None:
+            return
+        is_taken = session.round.answer_of(session.comb.asked[index].id) is Answer.TAKE
+        self.comb.set_face(index, (_INK if is_stored else _PENCIL) if is_taken else _BARE)
+        self.side.set_marked(session.round.n_marked)
+
+    def _tell_patch(self) -> None:
+        session = self._session
+        if session is None:
+            return
+        self._is_told, self._is_storing = True, False
+        for index in range(len(session.comb.asked)):
+            self.comb.set_face(index, self._told_face(index))
+        score = session.score()
+        first = self._first_to_look_at()
+        self.side.tell(result_title(score), result_words(score), "Next comb")
+        self.comb.set_place(first)
+        self._show_why(first)
+        self.comb.setFocus()
+
+    def _tell_one(self) -> None:
+        session = self._session
+        if session is None or session.current_index is None:
+            return
+        self._is_told, self._is_storing = True, False
+        index = session.current_index
+        is_last = session.round.n_answered == len(session.round.cells)
+        self.comb.set_face(index, self._told_face(index))
+        said = self._said(index)
+        self.side.tell(said, "", "Next comb" if is_last else "Next cell")
+        self._show_why(index)
+        self.comb.setFocus()
+
+    def _told_face(self, index: int) -> Face:
+        session = self._session
+        if session is None:
+            return _BARE
+        cell = session.comb.asked[index]
+        outcome = session.outcome(index)
+        words = f"{cell.age_h:.0f} h" if cell.content is Content.LARVA and cell.age_h else ""
+        mark = OUTCOME_MARKS.get(outcome)
+        if mark is None:
+            return Face(rim=Rim.FAINT, words=words)
+        rim = Rim.OPEN_VERDICT if outcome is Outcome.MISSED else Rim.VERDICT
+        return Face(rim=rim, mark=mark, words=words)
+
+    def _first_to_look_at(self) -> int:
+        """Return the costliest mistake, else a missed one, else the first taken, else the first."""
+        session = self._session
+        if session is None:
+            return 0
+        order = (
+            *(Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED),
+            *(Outcome.JUST_PAST, Outcome.RIGHT, Outcome.VERY_YOUNG),
+        )
+        found = [session.outcome(index) for index in range(len(session.comb.asked))]
+        return next((found.index(outcome) for outcome in order if outcome in found), 0)
+
+    def _said(self, index: int) -> str:
+        session = self._session
+        if session is None:
+            return ""
+        answer = session.round.answer_of(session.comb.asked[index].id)
+        return said_words(answer or Answer.LEAVE, session.outcome(index))
+
+    def _show_why(self, index: int) -> None:
+        session, ready = self._session, self._ready
+        if session is None or ready is None:
+            return
+        if session.round.drill.shows is Shows.ONE_CELL and index != session.current_index:
+            return
+        self.comb.set_place(index)
+        why = session.why(index)
+        mark = OUTCOME_MARKS.get(session.outcome(index))
+        said = self._said(index) if session.round.drill.shows is Shows.PATCH else ""
+        self.side.why.show_why(ready.image, why, mark, session.limits, said)
+
+    def _if_still(self, session: Session, then: Callable[[], None]) -> Callable[[], None]:
+        """Return ``then`` guarded: it does nothing once another comb is shown."""
+
+        def told() -> None:
+            if self._session is session:
+                then()
+
+        return told
+
+    def _comb_arrived(self) -> None:
+        if self._drill is not None and self._session is None:
+            self._next_comb()
+
+    def _comb_failed(self, sentence: str) -> None:
+        if self._session is None and self._drill is not None:
+            again = button("Try again", partial(self.begin, self._drill), "main")
+            self._notice.say("The comb could not be drawn", sentence, again)
+
+
+def _nothing() -> None:
+    return None

@@ -1,0 +1,229 @@
+"""Progress: how many picks are right, day by day, and which ages are taken."""
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QRectF, Qt, Signal
+from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QMessageBox,
+    QScrollArea,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from larvasight.app.context import Context
+from larvasight.app.jobs import Job
+from larvasight.app.parts import Notice, button, label
+from larvasight.desk.reporting import local_zone, progress_of, save_learner_report
+from larvasight.errors import LarvasightError
+from larvasight.paper.charts import draw_ages, draw_days, too_few_sentence
+from larvasight.practice import Progress, say_next
+
+_CHART_LEAST_PX = 300
+
+
+class ProgressPage(QWidget):
+    """The page that tells how a learner comes along."""
+
+    practise_wanted = Signal()
+
+    def __init__(self, context: Context) -> None:
+        super().__init__()
+        self._context = context
+        self._job: Job | None = None
+        self._pages = QStackedWidget()
+        self._notice = Notice()
+        self._shown = _Shown(context, self.save_report)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setWidget(self._shown)
+        self._scroll = scroll
+        self._pages.addWidget(self._notice)
+        self._pages.addWidget(scroll)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.addWidget(self._pages)
+        context.learner_changed.connect(self._forget)
+
+    @property
+    def progress(self) -> Progress | None:
+        """What is shown now."""
+        return self._shown.progress
+
+    def arrive(self) -> None:
+        """Read the answers anew; called when the page is gone to."""
+        learner = self._context.learner
+        if learner is None:
+            return
+        if self._job is not None:
+            self._job.forget()
+        if self._shown.progress is None:
+            self._notice.say("Reading your answers ...", "")
+            self._pages.setCurrentWidget(self._notice)
+        store, learner_id = self._context.store, learner.id
+        self._job = Job(
+            lambda: progress_of(store, learner_id, local_zone()), self._show, self._fail
+        ).start()
+
+    def save_report(self) -> None:
+        """Ask for a file and write the report of this learner."""
+        learner = self._context.learner
+        if learner is None:
+            return
+        name, _ = QFileDialog.getSaveFileName(
+            self, "Save report", f"larvasight {learner.name}.pdf", "PDF (*.pdf)"
+        )
+        if not name:
+            return
+        path = Path(name if name.lower().endswith(".pdf") else f"{name}.pdf")
+        try:
+            save_learner_report(
+                self._context.store, learner, path, now=self._context.now(), tz=local_zone()
+            )
+        except LarvasightError as error:
+            QMessageBox.warning(self, "Save report", str(error))
+
+    def _forget(self) -> None:
+        self._shown.progress = None
+
+    def _show(self, progress: Progress) -> None:
+        self._job = None
+        if progress.score.n_answers == 0:
+            self._notice.say(
+                "Nothing to show yet",
+                "Pick on a first comb; every cell you are shown counts from then on.",
+                button("Practise", self.practise_wanted.emit, "main"),
+            )
+            self._pages.setCurrentWidget(self._notice)
+            return
+        self._shown.show_progress(progress)
+        self._pages.setCurrentWidget(self._scroll)
+
+    def _fail(self, error: LarvasightError) -> None:
+        self._job = None
+        self._notice.say(
+            "Your answers cannot be read now", str(error), button("Try again", self.arrive, "main")
+        )
+        self._pages.setCurrentWidget(self._notice)
+
+
+class _Shown(QWidget):
+    """The page itself: figures, what to do next, two charts."""
+
+    def __init__(self, context: Context, save: Callable[[], object]) -> None:
+        super().__init__()
+        self.progress: Progress | None = None
+        self._context = context
+        self._title = label("", "title")
+        self._next = label("")
+        self._figures = [_Figure() for _ in range(4)]
+        column = QVBoxLayout(self)
+        column.setContentsMargins(32, 24, 32, 24)
+        column.setSpacing(16)
+        head = QHBoxLayout()
+        head.addWidget(self._title, 1)
+        head.addWidget(button("Save report (PDF) ...", save))
+        column.addLayout(head)
+        column.addWidget(self._next)
+        figures = QHBoxLayout()
+        figures.setSpacing(16)
+        for figure in self._figures:
+            figures.addWidget(figure, 1)
+        column.addLayout(figures)
+        days = _Chart(context, lambda painter, box: self._draw(draw_days, painter, box))
+        ages = _Chart(context, self._draw_ages)
+        for chart in (days, ages):
+            column.addWidget(chart, 1)
+        self._charts = (days, ages)
+        context.dressing.changed.connect(self.update)
+
+    def show_progress(self, progress: Progress) -> None:
+        """Show another learner's progress, or newer answers."""
+        self.progress = progress
+        learner = self._context.learner
+        self._title.setText(f"How {learner.name} comes along" if learner else "")
+        self._next.setText(say_next(progress))
+        score = progress.score
+        if progress.is_enough and score.right is not None:
+            low, high = 100.0 * score.right.lo, 100.0 * score.right.hi
+            share = f"{100.0 * score.n_right / score.n_picks:.0f} %"
+            words = f"of {score.n_picks} picks were young enough (about {low:.0f}-{high:.0f} %)"
+            self._figures[0].show_figure(share, words)
+            self._figures[1].show_figure(
+                str(score.n_too_old), f"too old, {score.n_egg} eggs, {score.n_no_larva} no larva"
+            )
+            self._figures[2].show_figure(
+                str(score.n_missed), f"of {score.n_good} right ones were left"
+            )
+            is_timed = not math.isnan(score.pace_ms)
+            pace = f"{score.pace_ms / 1000.0:.1f} s" if is_timed else "\N{EN DASH}"
+            self._figures[3].show_figure(pace, "to an answer, half of the time")
+        else:
+            self._figures[0].show_figure(str(score.n_answers), too_few_sentence(progress))
+        for figure in self._figures[1:]:
+            figure.setVisible(progress.is_enough and score.right is not None)
+        for chart in self._charts:
+            chart.update()
+
+    def _draw(self, draw: Callable[..., None], painter: QPainter, box: QRectF) -> None:
+        if self.progress is not None:
+            dressing = self._context.dressing
+            draw(painter, box, self.progress, inks=dressing.inks, text_px=dressing.text_px * 0.9)
+
+    def _draw_ages(self, painter: QPainter, box: QRectF) -> None:
+        if self.progress is not None:
+            dressing = self._context.dressing
+            draw_ages(
+                painter,
+                box,
+                self.progress,
+                inks=dressing.inks,
+                text_px=dressing.text_px * 0.9,
+                limits=self._context.limits,
+            )
+
+
+class _Figure(QFrame):
+    """One large figure and what it is."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setObjectName("sheet")
+        column = QVBoxLayout(self)
+        column.setContentsMargins(16, 12, 16, 12)
+        column.setSpacing(0)
+        self._figure = label("", "figure", wrap=False)
+        self._words: QLabel = label("", "faint")
+        column.addWidget(self._figure)
+        column.addWidget(self._words)
+        column.addStretch(1)
+
+    def show_figure(self, figure: str, words: str) -> None:
+        """Show another figure."""
+        self._figure.setText(figure)
+        self._words.setText(words)
+
+
+class _Chart(QFrame):
+    """A chart on a sheet of its own."""
+
+    def __init__(self, context: Context, draw: Callable[[QPainter, QRectF], None]) -> None:
+        super().__init__()
+        self.setObjectName("sheet")
+        self._context = context
+        self._draw = draw
+        self.setMinimumHeight(_CHART_LEAST_PX)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the chart inside the sheet."""
+        super().paintEvent(event)
+        painter = QPainter(self)
+        self._draw(painter, QRectF(self.rect()).adjusted(16, 12, -16, -12))

@@ -1,0 +1,133 @@
+"""Own photos: copied in, measured, and remembered with their sheets."""
+
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight.desk.files import make_folder
+from larvasight.desk.measuring import Measurer
+from larvasight.errors import PhotoUnreadableError
+from larvasight.grading import Limits, grade_sheet
+from larvasight.sheet import Content, Grade, Sheet, sheet_from_json, sheet_to_json, write_whole
+from larvasight.vision.photo import load_photo
+from larvasight.vision.scale import ScaleGuess
+
+if TYPE_CHECKING:
+    from larvasight.records.store import Store
+    from larvasight.records.types import Photo as KeptPhoto
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MeasuredPhoto:
+    """A photo, upright, ``pixels`` (H, W, 3) uint8 RGB, with its graded sheet."""
+
+    pixels: NDArray[np.uint8]
+    sheet: Sheet
+
+
+def kept_path(data: Path, photo: "KeptPhoto") -> Path:
+    """Return where a kept photo's file lies."""
+    from larvasight.records.place import photos_folder
+
+    return photos_folder(data) / f"{photo.sha256}{photo.suffix}"
+
+
+def keep_photo(
+    store: "Store", data: Path, path: Path, *, guess: ScaleGuess, limits: Limits, now: datetime
+) -> MeasuredPhoto:
+    """Measure a photo, copy it into the data folder and remember it with its sheet.
+
+    A photo without comb or one that cannot be read is not kept.
+
+    Raises
+    ------
+    LarvasightError
+        If it cannot be read, measured or kept.
+    """
+    from larvasight.records.place import photos_folder
+
+    photo, sheet = Measurer(guess=guess, limits=limits).measure(path)
+    folder = photos_folder(data)
+    suffix = path.suffix.lower() or ".jpg"
+    copy = folder / f"{photo.sha256}{suffix}"
+    if not copy.exists():
+        make_folder(folder)
+        write_whole(copy, _bytes_of(path))
+    store.add_photo(photo.sha256, name=photo.name, suffix=suffix, now=now)
+    store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
+    return MeasuredPhoto(pixels=photo.pixels, sheet=sheet)
+
+
+def measure_again(
+    store: "Store", data: Path, photo: "KeptPhoto", *, guess: ScaleGuess, limits: Limits
+) -> MeasuredPhoto:
+    """Measure a kept photo again, with another cell size, and remember the new sheet."""
+    loaded, sheet = Measurer(guess=guess, limits=limits).measure(kept_path(data, photo))
+    store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
+    return MeasuredPhoto(pixels=loaded.pixels, sheet=sheet)
+
+
+def open_kept(store: "Store", data: Path, photo: "KeptPhoto", *, limits: Limits) -> MeasuredPhoto:
+    """Open a kept photo with the sheet that was remembered, graded by the present spans.
+
+    Raises
+    ------
+    LarvasightError
+        If its file is gone or was damaged, or its sheet cannot be read.
+    """
+    loaded = load_photo(kept_path(data, photo))
+    text = store.photo_sheet(photo.sha256)
+    if text is None:
+        return measure_again(store, data, photo, guess=ScaleGuess(), limits=limits)
+    return MeasuredPhoto(pixels=loaded.pixels, sheet=grade_sheet(sheet_from_json(text), limits))
+
+
+def forget_photo(store: "Store", data: Path, photo: "KeptPhoto") -> None:
+    """Remove a photo from the records and its copy from the data folder."""
+    store.remove_photo(photo.sha256)
+    with suppress(OSError):
+        kept_path(data, photo).unlink(missing_ok=True)
+
+
+def sum_up(sheet: Sheet) -> str:
+    """Say in a few plain words what was found in a photo."""
+    contents = [cell.content for cell in sheet.cells]
+    grades = [cell.grade for cell in sheet.cells]
+    n_larvae = contents.count(Content.LARVA)
+    n_take = grades.count(Grade.TAKE) + grades.count(Grade.VERY_YOUNG)
+    n_unclear = contents.count(Content.UNCLEAR)
+    told = [f"{len(contents)} cells found."]
+    if n_larvae:
+        others = (
+            (grades.count(Grade.BORDERLINE), "borderline"),
+            (grades.count(Grade.TOO_OLD), "too old"),
+            (grades.count(Grade.UNSURE), "cannot be told"),
+        )
+        counts = "".join(f", {n} {words}" for n, words in others if n)
+        told.append(f"{_many(n_larvae, 'larva', 'larvae')}: {n_take} young enough{counts}.")
+    else:
+        told.append("No larva could be told among them.")
+    n_eggs = contents.count(Content.EGG)
+    if n_eggs:
+        told.append(f"{_many(n_eggs, 'egg', 'eggs')}.")
+    if n_unclear:
+        cells = _many(n_unclear, "cell", "cells")
+        told.append(f"In {cells} it cannot be told what is there.")
+    return " ".join(told)
+
+
+def _many(n: int, one: str, more: str) -> str:
+    return f"{n} {one if n == 1 else more}"
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        msg = f"{path.name} cannot be read any more: {error.strerror or error}."
+        raise PhotoUnreadableError(msg) from error

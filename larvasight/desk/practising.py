@@ -1,0 +1,223 @@
+"""Practise: combs drawn ahead, one comb put before a learner, every answer kept."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+from uuid import UUID, uuid4
+
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight import __version__
+from larvasight.desk.why import Why, why_true
+from larvasight.grading import Limits
+from larvasight.practice import Answer, Drill, Given, Round, ShownCell, Shows, drill_of, shown_cell
+from larvasight.practice.choosing import choose_cells
+from larvasight.practice.scoring import Outcome, Score, outcome_of, score
+from larvasight.render import paint, truth_sheet
+from larvasight.render.patch import patch_scene
+from larvasight.sheet import Cell, Flag, Sheet
+
+if TYPE_CHECKING:
+    from larvasight.desk.keeping import Keeper
+    from larvasight.records.types import UnfinishedRound
+
+# Pictures are drawn at twice the size they usually have on screen, to be looked at closely.
+PATCH_SIZE_PX = (1600, 1200)
+_SEED_BELOW = 1 << 53
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PreparedComb:
+    """A comb drawn ahead: ``pixels`` (H, W, 3) uint8 RGB, its truth, the cells that are asked.
+
+    ``places`` gives the index in ``sheet.cells`` of each of ``asked``; ``recipe`` draws the same
+    comb again.
+    """
+
+    drill: Drill
+    recipe: dict[str, Any]
+    pixels: NDArray[np.uint8]
+    sheet: Sheet
+    asked: tuple[ShownCell, ...]
+    places: tuple[int, ...]
+
+    def cell_of(self, index: int) -> Cell:
+        """Return the true cell behind ``asked[index]``."""
+        return self.sheet.cells[self.places[index]]
+
+
+def new_seed(rng: np.random.Generator) -> int:
+    """Return a seed for a comb that nobody has seen."""
+    return int(rng.integers(_SEED_BELOW))
+
+
+def prepare_comb(
+    drill: Drill, seed: int, *, size_px: tuple[int, int] = PATCH_SIZE_PX, limits: Limits
+) -> PreparedComb:
+    """Draw a comb for a drill; the same seed draws the same comb and asks the same cells."""
+    rng = np.random.default_rng(seed)
+    scene = patch_scene(rng, size_px=size_px, n_cells=drill.n_cells)
+    sheet = truth_sheet(scene, name=f"drawn-{seed}", sha256="")
+    whole = {
+        UUID(int=int(rng.integers(1 << 62)), version=4): place
+        for place, cell in enumerate(sheet.cells)
+        if Flag.CUT_BY_FRAME not in cell.flags
+    }
+    cells = tuple(shown_cell(sheet.cells[place], name) for name, place in whole.items())
+    if drill.shows is Shows.ONE_CELL:
+        cells = choose_cells(cells, drill.n_asked or len(cells), limits, rng)
+    return PreparedComb(
+        drill=drill,
+        recipe={"seed": seed, "size_px": list(size_px), "drawn_by": __version__},
+        pixels=paint(scene),
+        sheet=sheet,
+        asked=tuple(replace(cell, id=uuid4()) for cell in cells),
+        places=tuple(whole[cell.id] for cell in cells),
+    )
+
+
+def prepare_again(unfinished: "UnfinishedRound") -> PreparedComb | None:
+    """Draw the comb of a round that was broken off; None when it cannot be drawn alike."""
+    recipe = unfinished.recipe
+    if recipe.get("drawn_by") != __version__ or not isinstance(recipe.get("seed"), int):
+        return None
+    width_px, height_px = recipe["size_px"]
+    comb = prepare_comb(
+        drill_of(unfinished.drill),
+        recipe["seed"],
+        size_px=(width_px, height_px),
+        limits=unfinished.limits,
+    )
+    asked = [(cell.row, cell.col) for cell in comb.asked]
+    if asked != [(cell.row, cell.col) for cell in unfinished.cells]:
+        return None
+    return replace(comb, asked=tuple(unfinished.cells))
+
+
+class Session:
+    """One comb in front of one learner, its answers handed to the keeper as they come.
+
+    Parameters
+    ----------
+    comb : PreparedComb
+        What is shown.
+    keeper : Keeper
+        Stores answers, one after the other, and calls back when each is stored.
+    learner_id : UUID
+        Who answers.
+    limits : Limits
+        The teacher's spans now.
+    now : callable
+        The clock, UTC.
+    """
+
+    def __init__(
+        self,
+        comb: PreparedComb,
+        keeper: "Keeper",
+        *,
+        learner_id: UUID,
+        limits: Limits,
+        now: Callable[[], datetime],
+    ) -> None:
+        self.comb = comb
+        self.limits = limits
+        self.round = Round(comb.drill, comb.asked)
+        self.round_id = uuid4()
+        self._keeper = keeper
+        self._learner_id = learner_id
+        self._now = now
+        self._shown_at = now()
+        self._index = {cell.id: k for k, cell in enumerate(comb.asked)}
+
+    def begin(self) -> None:
+        """Keep that these cells are shown; the clock of the first answer starts."""
+        from larvasight.records.types import ShownRound
+
+        self._shown_at = self._now()
+        shown = ShownRound(
+            id=self.round_id,
+            learner_id=self._learner_id,
+            drill=self.comb.drill,
+            cells=self.comb.asked,
+            limits=self.limits,
+            recipe=self.comb.recipe,
+            kind="drawn",
+            shown_at_utc=self._shown_at,
+        )
+        self._keeper.hand(lambda store: store.show_round(shown), None)
+
+    def go_on(self, unfinished: "UnfinishedRound") -> None:
+        """Go on with a round that was broken off, its marks where they were."""
+        self.round_id = unfinished.id
+        self._shown_at = self._now()
+        self.round.resume(unfinished.givens)
+
+    def toggle(self, index: int, stored: Callable[[], None]) -> Given:
+        """Mark a cell of a patch or take its mark back; ``stored`` is called once it is kept."""
+        given = self.round.toggle(self.comb.asked[index].id, response_ms=self._elapsed_ms())
+        self._keep(given, stored)
+        return given
+
+    def take_back(self, stored: Callable[[], None]) -> int | None:
+        """Take back the latest mark; return its cell's index, None when there is none."""
+        latest = self.round.latest_mark
+        if latest is None:
+            return None
+        index = self._index[latest]
+        self.toggle(index, stored)
+        return index
+
+    def answer(self, answer: Answer, stored: Callable[[], None]) -> None:
+        """Answer the one cell asked now; ``stored`` is called once it is kept."""
+        self._keep(self.round.answer(answer, response_ms=self._elapsed_ms()), stored)
+
+    def advance(self) -> int | None:
+        """Go on to the next cell; return its index, None when the comb is done."""
+        cell = self.round.advance()
+        if cell is None:
+            self._end((), _nothing)
+            return None
+        self._shown_at = self._now()
+        return self._index[cell.id]
+
+    def enter(self, stored: Callable[[], None]) -> None:
+        """End a patch; ``stored`` is called once all its answers are kept."""
+        self._end(self.round.enter(), stored)
+
+    @property
+    def current_index(self) -> int | None:
+        """Index of the one cell asked now."""
+        cell = self.round.current
+        return None if cell is None else self._index[cell.id]
+
+    def outcome(self, index: int) -> Outcome:
+        """Return what the answer to a cell was; a cell never touched was left."""
+        cell = self.comb.asked[index]
+        return outcome_of(cell, self.round.answer_of(cell.id) or Answer.LEAVE, self.limits)
+
+    def score(self) -> Score:
+        """Return what the answers to this comb come to."""
+        found = [self.outcome(index) for index in range(len(self.comb.asked))]
+        return score(np.array(found, dtype=np.int8), self.round.responses_ms())
+
+    def why(self, index: int) -> Why:
+        """Return what is shown of a cell once its answer is told."""
+        return why_true(self.comb.cell_of(index), self.comb.sheet, self.limits)
+
+    def _keep(self, given: Given, stored: Callable[[], None]) -> None:
+        now = self._now()
+        self._keeper.hand(lambda store: store.keep([given], now=now), stored)
+
+    def _end(self, givens: tuple[Given, ...], stored: Callable[[], None]) -> None:
+        now = self._now()
+        self._keeper.hand(lambda store: store.end_round(self.round_id, givens, now=now), stored)
+
+    def _elapsed_ms(self) -> int:
+        return max(0, round((self._now() - self._shown_at).total_seconds() * 1000.0))
+
+
+def _nothing() -> None:
+    return None
