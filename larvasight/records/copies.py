@@ -11,9 +11,21 @@ from larvasight.records.failures import damaged
 COMPANIONS = ("-wal", "-shm", "-journal")
 
 
-def quick_check(driver: sqlite3.Connection, path: Path) -> None:
-    """Raise StoreDamagedError unless the whole database can be read and makes sense."""
-    if driver.execute("PRAGMA quick_check(1)").fetchone() != ("ok",):
+def quick_check(driver: sqlite3.Connection, path: Path, *, thorough: bool = False) -> None:
+    """Raise StoreDamagedError unless the whole database can be read and makes sense.
+
+    Parameters
+    ----------
+    driver : Connection
+        Open database.
+    path : Path
+        File named in the sentence.
+    thorough : bool
+        Whether to hold indexes against tables and look for rows that belong to nothing, too.
+    """
+    check = "integrity_check" if thorough else "quick_check"
+    is_sound = driver.execute(f"PRAGMA {check}(1)").fetchone() == ("ok",)
+    if not is_sound or (thorough and driver.execute("PRAGMA foreign_key_check").fetchone()):
         raise damaged(path)
 
 
@@ -59,6 +71,17 @@ def put_in_place(part: Path, target: Path) -> None:
             os.fsync(folder)
         finally:
             os.close(folder)
+
+
+def move_with_companions(path: Path, target: Path) -> bool:
+    """Move a database and what SQLite keeps beside it; return whether there was anything."""
+    found = False
+    for end in ("", *COMPANIONS):
+        part = path.with_name(path.name + end)
+        if part.exists():
+            part.replace(target.with_name(target.name + end))
+            found = True
+    return found
 
 
 def free_path(folder: Path, stem: str, suffix: str = ".db") -> Path:

@@ -29,6 +29,12 @@ _READ_ONLY = {
 }
 # The file of shared memory beside the records could not grow.
 _FULL_EXTENDED = {sqlite3.SQLITE_IOERR_SHMSIZE}
+# The file ends, or the disk's own sums fail, where content should be.
+_DAMAGED_EXTENDED = {
+    sqlite3.SQLITE_IOERR_SHORT_READ,
+    sqlite3.SQLITE_IOERR_CORRUPTFS,
+    sqlite3.SQLITE_IOERR_DATA,
+}
 _FULL_ERRNO = {errno.ENOSPC, errno.EDQUOT}
 
 
@@ -71,7 +77,7 @@ def of_code(code: int | None, path: Path) -> LarvasightError | None:
         return full(path)
     if primary in _BUSY:
         return busy(path)
-    if primary in _DAMAGED:
+    if primary in _DAMAGED or code in _DAMAGED_EXTENDED:
         return damaged(path)
     return read_only(path) if primary in _READ_ONLY else None
 

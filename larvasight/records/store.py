@@ -220,9 +220,22 @@ class Store:
         with self._writing() as connection:
             photos.remove(connection, sha256)
 
-    def copy_to(self, target: Path) -> None:
-        """Copy all records into another file, whole and checked or not at all."""
-        with self._reading() as connection, plain_errors(target):
+    def copy_to(self, target: Path, *, called: Path | None = None) -> None:
+        """Copy all records into another file, whole and checked or not at all.
+
+        Parameters
+        ----------
+        target : Path
+            File to make; one of that name is replaced.
+        called : Path or None
+            File to name to the person when it fails, if not ``target``.
+
+        Raises
+        ------
+        StoreDamagedError
+            If the copy shows that the records are damaged.
+        """
+        with self._reading() as connection, plain_errors(called or target):
             copy_database(driver_of(connection), target)
 
     @contextmanager
