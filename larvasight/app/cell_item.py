@@ -5,7 +5,7 @@ from enum import Enum, auto
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
-from PySide6.QtWidgets import QGraphicsItem, QStyleOptionGraphicsItem, QWidget
+from PySide6.QtWidgets import QApplication, QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
 from larvasight.paper.marks import Mark
 from larvasight.paper.qt import text_font
@@ -17,7 +17,10 @@ MARK_COLOUR = QColor("#F0E442")
 _LINE_SHARE = 0.028
 _PLACE_SHARE = 0.02
 _SIGN_SHARE = 0.075
-_WORDS_SHARE = 0.105
+_WORDS_SHARE = 0.1
+_WORDS_MOST_SHARE = 0.17
+# Words on the comb against the program's text.
+_WORDS_OF_TEXT = 0.8
 # Words smaller than this on the screen are not drawn, px.
 _WORDS_LEAST_PX = 10.0
 
@@ -194,8 +197,10 @@ class CellItem(QGraphicsItem):
                 painter.drawPolyline(self._line)
 
     def _paint_words(self, painter: QPainter) -> None:
-        size = self._pitch_px * _WORDS_SHARE
-        if size * painter.worldTransform().m11() < _WORDS_LEAST_PX:
+        zoom = painter.worldTransform().m11()
+        wanted = _WORDS_OF_TEXT * QApplication.font().pixelSize() / zoom
+        size = min(max(wanted, self._pitch_px * _WORDS_SHARE), self._pitch_px * _WORDS_MOST_SHARE)
+        if size * zoom < _WORDS_LEAST_PX:
             return
         painter.setFont(text_font(size, bold=True))
         box = QRectF(painter.fontMetrics().boundingRect(self._face.words))

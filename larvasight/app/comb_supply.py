@@ -10,7 +10,7 @@ from PySide6.QtGui import QImage
 
 from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
-from larvasight.desk.practising import PreparedComb, new_seed, prepare_comb
+from larvasight.desk.practising import PreparedComb, new_seed, picture_size_px, prepare_comb
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
 from larvasight.practice import Drill
@@ -29,6 +29,8 @@ class ReadyComb:
 class CombSupply(QObject):
     """Draws combs for the drills in a worker, two ahead of each drill in use.
 
+    ``aspect`` is the width over height that the next pictures get.
+
     Parameters
     ----------
     rng : numpy.random.Generator
@@ -42,6 +44,7 @@ class CombSupply(QObject):
         super().__init__()
         self._rng = rng
         self._limits = Limits()
+        self.aspect = 4.0 / 3.0
         self._ready: dict[str, deque[ReadyComb]] = {}
         self._job: Job | None = None
         self._wanted: list[Drill] = []
@@ -67,7 +70,8 @@ class CombSupply(QObject):
             return
         seed, limits = new_seed(self._rng), self._limits
         done = self._keep(drill, limits)
-        self._job = Job(lambda: _draw(drill, seed, limits), done, self._fail).start()
+        size_px = picture_size_px(self.aspect)
+        self._job = Job(lambda: _draw(drill, seed, size_px, limits), done, self._fail).start()
 
     def _keep(self, drill: Drill, limits: Limits) -> Callable[[ReadyComb], None]:
         def done(ready: ReadyComb) -> None:
@@ -84,6 +88,6 @@ class CombSupply(QObject):
         self.failed.emit(str(error))
 
 
-def _draw(drill: Drill, seed: int, limits: Limits) -> ReadyComb:
-    comb = prepare_comb(drill, seed, limits=limits)
+def _draw(drill: Drill, seed: int, size_px: tuple[int, int], limits: Limits) -> ReadyComb:
+    comb = prepare_comb(drill, seed, size_px=size_px, limits=limits)
     return ReadyComb(comb=comb, image=image_of(comb.pixels))

@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QPoint, QPointF, Qt, Signal
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import (
     QImage,
     QKeyEvent,
@@ -15,7 +15,13 @@ from PySide6.QtGui import (
     QResizeEvent,
     QWheelEvent,
 )
-from PySide6.QtWidgets import QFrame, QGraphicsScene, QGraphicsView
+from PySide6.QtWidgets import (
+    QFrame,
+    QGraphicsItem,
+    QGraphicsPixmapItem,
+    QGraphicsScene,
+    QGraphicsView,
+)
 
 from larvasight.app.cell_item import CellItem, Face
 from larvasight.geometry import hexagon_corners
@@ -60,6 +66,7 @@ class CombView(QGraphicsView):
         super().__init__()
         self._scene = QGraphicsScene(self)
         self.setScene(self._scene)
+        self._picture = QRectF()
         self._items: list[CellItem] = []
         self._place: int | None = None
         self._zoom = 1.0
@@ -89,13 +96,14 @@ class CombView(QGraphicsView):
         """Show another picture with its cells; all faces are bare again."""
         self._scene.clear()
         self._place = None
-        self._scene.addPixmap(QPixmap.fromImage(image)).setTransformationMode(
-            Qt.TransformationMode.SmoothTransformation
-        )
-        self._scene.setSceneRect(0.0, 0.0, image.width(), image.height())
+        picture = self._scene.addPixmap(QPixmap.fromImage(image))
+        picture.setTransformationMode(Qt.TransformationMode.SmoothTransformation)
+        picture.setShapeMode(QGraphicsPixmapItem.ShapeMode.BoundingRectShape)
+        picture.setFlag(QGraphicsItem.GraphicsItemFlag.ItemClipsChildrenToShape)
+        self._picture = QRectF(0.0, 0.0, image.width(), image.height())
         self._items = [_item_of(k, cell, row_angle_deg) for k, cell in enumerate(cells)]
         for item in self._items:
-            self._scene.addItem(item)
+            item.setParentItem(picture)
         self.see_all()
 
     def clear(self) -> None:
@@ -135,6 +143,10 @@ class CombView(QGraphicsView):
         if zoom == 1.0:
             self.see_all()
             return
+        if self._zoom == 1.0:
+            # Room around, so that cells at the picture's edge, too, can be brought to the middle.
+            across, down = self._picture.width() / 2.0, self._picture.height() / 2.0
+            self._scene.setSceneRect(self._picture.adjusted(-across, -down, across, down))
         self.scale(zoom / self._zoom, zoom / self._zoom)
         self._zoom = zoom
 
@@ -224,7 +236,8 @@ class CombView(QGraphicsView):
             self._fit()
 
     def _fit(self) -> None:
-        self.fitInView(self._scene.sceneRect(), Qt.AspectRatioMode.KeepAspectRatio)
+        self._scene.setSceneRect(self._picture)
+        self.fitInView(self._picture, Qt.AspectRatioMode.KeepAspectRatio)
 
     def _move_by(self, way: QPoint) -> None:
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
@@ -233,7 +246,7 @@ class CombView(QGraphicsView):
 
     def _step(self, direction: tuple[float, float]) -> None:
         if self._place is None:
-            middle = self._scene.sceneRect().center()
+            middle = self._picture.center()
             nearest = min(self._items, key=lambda item: _away(item.centre - middle))
             self.set_place(nearest.index)
         else:

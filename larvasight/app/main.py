@@ -2,12 +2,19 @@
 
 import os
 import sys
+import traceback
+from functools import partial
 from pathlib import Path
+from types import TracebackType
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QApplication
 
 from larvasight.app.dressing import Dressing
 from larvasight.app.settings import WindowSettings
+
+if TYPE_CHECKING:
+    from larvasight.app.window import Window
 
 
 def run_window(arguments: list[str]) -> int:
@@ -27,8 +34,22 @@ def run_window(arguments: list[str]) -> int:
     settings = WindowSettings(_own_folder())
     dressing = Dressing(app, settings.look, settings.text_px)
     window = Window(dressing, settings)
+    sys.excepthook = partial(_own_fault, window)
     window.show()
     return app.exec()
+
+
+def _own_fault(
+    window: "Window",
+    kind: type[BaseException],
+    error: BaseException,
+    trace: TracebackType | None,
+) -> None:
+    """Say that something went wrong by our fault; the window goes on, answers are kept."""
+    traceback.print_exception(kind, error, trace)
+    window.trouble.remark(
+        f"Something went wrong, which is our fault; your answers so far are kept. ({error!r})"
+    )
 
 
 def _own_folder() -> Path | None:

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QMessageBox, QStackedWidget, QWidget
+from PySide6.QtWidgets import (
+    QFileDialog,
+    QHBoxLayout,
+    QMessageBox,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_view import CellPlace, CombView
@@ -15,6 +22,7 @@ from larvasight.app.context import Context
 from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button
+from larvasight.app.photos_bar import PhotosBar
 from larvasight.app.photos_side import PhotosSide
 from larvasight.desk import own_photos
 from larvasight.desk.own_photos import MeasuredPhoto
@@ -49,19 +57,23 @@ class PhotosPage(QWidget):
         self._pages = QStackedWidget()
         self._notice = Notice()
         self.comb = CombView()
-        self.side = PhotosSide(
-            context.dressing,
+        self.side = PhotosSide(context.dressing)
+        self.bar = PhotosBar(
             open_photos=self.ask_for_photos,
-            save_marked=self.save_marked,
             measure_again=self._measure_again,
+            save_marked=self.save_marked,
             forget=self._ask_forget,
         )
-        self.side.chosen.connect(self._open_kept)
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(0)
-        row.addWidget(self._pages, 1)
-        row.addWidget(self.side)
+        self.bar.chosen.connect(self._open_kept)
+        below = QHBoxLayout()
+        below.setSpacing(0)
+        below.addWidget(self._pages, 1)
+        below.addWidget(self.side)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.bar)
+        layout.addLayout(below, 1)
         self._pages.addWidget(self._notice)
         self._pages.addWidget(self.comb)
         self.comb.cell_pressed.connect(self._show_why)
@@ -75,7 +87,7 @@ class PhotosPage(QWidget):
 
     def arrive(self) -> None:
         """Show what is there; called when the page is gone to."""
-        self.side.show_list(self._context.store.photos())
+        self._show_list()
         if self._photo is None and self._job is None:
             self._say_empty()
 
@@ -128,7 +140,7 @@ class PhotosPage(QWidget):
             QMessageBox.warning(self, "Save marked picture", str(error))
 
     def _guess(self) -> ScaleGuess:
-        pitch_mm = self.side.pitch_mm
+        pitch_mm = self.bar.pitch_mm
         if pitch_mm is None:
             return ScaleGuess()
         return ScaleGuess(pitch_mm=pitch_mm, source=ScaleSource.GIVEN)
@@ -156,8 +168,7 @@ class PhotosPage(QWidget):
     def _measured(self, photo: MeasuredPhoto) -> None:
         self._job = None
         self._show(photo)
-        self.side.show_list(self._context.store.photos())
-        self.side.select(photo.sheet.photo.sha256)
+        self._show_list()
         self._measure_next()
 
     def _not_measured(self, path: Path, error: LarvasightError) -> None:
@@ -247,8 +258,13 @@ class PhotosPage(QWidget):
             own_photos.forget_photo(self._context.store, self._context.folder, photo)
             self._photo = None
             self.comb.clear()
-            self.side.show_nothing()
+            self.side.hide()
+            self.bar.show_nothing()
             self.arrive()
+
+    def _show_list(self) -> None:
+        open_now = self._photo.sheet.photo.sha256 if self._photo is not None else ""
+        self.bar.show_list(self._context.store.photos(), open_now)
 
     def _kept(self, sha256: str) -> "KeptPhoto | None":
         return next((p for p in self._context.store.photos() if p.sha256 == sha256), None)
@@ -271,6 +287,7 @@ class PhotosPage(QWidget):
             self.comb.set_face(index, _face_of(cell))
         self._pages.setCurrentWidget(self.comb)
         self.side.show_photo(sheet)
+        self.bar.show_photo(sheet)
         first = _first_larva(sheet.cells)
         if first is not None:
             self._show_why(first)

@@ -5,14 +5,15 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_supply import ReadyComb
 from larvasight.app.comb_view import CellPlace, CombView
 from larvasight.app.context import Context
-from larvasight.app.parts import Notice, button
+from larvasight.app.legend import Legend
+from larvasight.app.parts import Notice, button, column
 from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
 from larvasight.app.practise_words import (
@@ -23,6 +24,7 @@ from larvasight.app.practise_words import (
     span_words,
 )
 from larvasight.desk.practising import Session
+from larvasight.grading import age_words
 from larvasight.paper.marks import OUTCOME_MARKS
 from larvasight.practice import DRILLS, Answer, Drill, Shows
 from larvasight.practice.scoring import Outcome
@@ -66,7 +68,8 @@ class PractisePage(QWidget):
         row = QHBoxLayout(work)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
-        row.addWidget(self.comb, 1)
+        self._legend = Legend(context.dressing)
+        row.addWidget(column(self.comb, self._legend, spacing=0), 1)
         row.addWidget(self.side)
         for page in (self.start, self._notice, work):
             self._pages.addWidget(page)
@@ -205,6 +208,7 @@ class PractisePage(QWidget):
     def _show(self, ready: ReadyComb, session: Session) -> None:
         self._ready, self._session = ready, session
         self._is_told = self._is_storing = False
+        self._legend.show_marks(())
         sheet = ready.comb.sheet
         places = [
             CellPlace(
@@ -277,6 +281,8 @@ class PractisePage(QWidget):
         self._is_told, self._is_storing = True, False
         for index in range(len(session.comb.asked)):
             self.comb.set_face(index, self._told_face(index))
+        there = {session.outcome(index) for index in range(len(session.comb.asked))}
+        self._legend.show_marks([mark for what, mark in OUTCOME_MARKS.items() if what in there])
         score = session.score()
         first = self._first_to_look_at()
         self.side.tell(result_title(score), result_words(score), "Next comb")
@@ -303,7 +309,8 @@ class PractisePage(QWidget):
             return _BARE
         cell = session.comb.asked[index]
         outcome = session.outcome(index)
-        words = f"{cell.age_h:.0f} h" if cell.content is Content.LARVA and cell.age_h else ""
+        is_larva = cell.content is Content.LARVA and cell.age_h is not None
+        words = age_words(cell.age_h, session.limits) if is_larva and cell.age_h is not None else ""
         mark = OUTCOME_MARKS.get(outcome)
         if mark is None:
             return Face(rim=Rim.FAINT, words=words)
@@ -349,6 +356,13 @@ class PractisePage(QWidget):
                 then()
 
         return told
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Let the next pictures fill the room that the comb has."""
+        super().resizeEvent(event)
+        room = self.width() - self.side.width()
+        height = self.height() - self._legend.sizeHint().height()
+        self._context.supply.aspect = room / max(height, 1)
 
     def _comb_arrived(self) -> None:
         if self._drill is not None and self._session is None:

@@ -5,8 +5,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QRectF, Qt, Signal
-from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
+    QBoxLayout,
     QFileDialog,
     QFrame,
     QHBoxLayout,
@@ -26,7 +27,9 @@ from larvasight.errors import LarvasightError
 from larvasight.paper.charts import draw_ages, draw_days, too_few_sentence
 from larvasight.practice import Progress, say_next
 
-_CHART_LEAST_PX = 300
+# Heights and widths of charts in text heights; from the last on they stand side by side.
+_CHART_LEAST_EM = 17
+_CHART_BESIDE_EM = 80
 
 
 class ProgressPage(QWidget):
@@ -140,10 +143,20 @@ class _Shown(QWidget):
         column.addLayout(figures)
         days = _Chart(context, lambda painter, box: self._draw(draw_days, painter, box))
         ages = _Chart(context, self._draw_ages)
+        self._row = QBoxLayout(QBoxLayout.Direction.TopToBottom)
+        self._row.setSpacing(16)
         for chart in (days, ages):
-            column.addWidget(chart, 1)
+            self._row.addWidget(chart, 1)
+        column.addLayout(self._row, 1)
         self._charts = (days, ages)
         context.dressing.changed.connect(self.update)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Put the charts side by side where there is room."""
+        super().resizeEvent(event)
+        is_wide = self.width() >= _CHART_BESIDE_EM * self._context.dressing.text_px
+        across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
+        self._row.setDirection(across if is_wide else down)
 
     def show_progress(self, progress: Progress) -> None:
         """Show another learner's progress, or newer answers."""
@@ -157,15 +170,15 @@ class _Shown(QWidget):
             share = f"{100.0 * score.n_right / score.n_picks:.0f} %"
             words = f"of {score.n_picks} picks were young enough (about {low:.0f}-{high:.0f} %)"
             self._figures[0].show_figure(share, words)
-            self._figures[1].show_figure(
-                str(score.n_too_old), f"too old, {score.n_egg} eggs, {score.n_no_larva} no larva"
-            )
+            others = ((score.n_egg, "eggs"), (score.n_no_larva, "without a larva"))
+            also = "".join(f", {n} {words}" for n, words in others if n)
+            self._figures[1].show_figure(str(score.n_too_old), f"picks were too old{also}")
             self._figures[2].show_figure(
                 str(score.n_missed), f"of {score.n_good} right ones were left"
             )
             is_timed = not math.isnan(score.pace_ms)
             pace = f"{score.pace_ms / 1000.0:.1f} s" if is_timed else "\N{EN DASH}"
-            self._figures[3].show_figure(pace, "to an answer, half of the time")
+            self._figures[3].show_figure(pace, "or less for half of your answers")
         else:
             self._figures[0].show_figure(str(score.n_answers), too_few_sentence(progress))
         for figure in self._figures[1:]:
@@ -220,7 +233,11 @@ class _Chart(QFrame):
         self.setObjectName("sheet")
         self._context = context
         self._draw = draw
-        self.setMinimumHeight(_CHART_LEAST_PX)
+        context.dressing.changed.connect(self._fit)
+        self._fit()
+
+    def _fit(self) -> None:
+        self.setMinimumHeight(round(_CHART_LEAST_EM * self._context.dressing.text_px))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw the chart inside the sheet."""

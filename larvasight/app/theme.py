@@ -106,12 +106,14 @@ QToolButton:hover { background: $accent_soft; }
 QToolButton:focus { border-color: $accent; }
 QToolButton[role="place"] { padding: 12px 4px; border-radius: 8px; }
 QToolButton[role="place"]:checked { background: $accent_soft; font-weight: 700; }
-QLineEdit, QDoubleSpinBox, QSpinBox, QComboBox {
+QDoubleSpinBox, QSpinBox, QComboBox { min-height: ${control}px; }
+QFrame#bar { background: $sheet; border: none; border-bottom: 1px solid $line; }
+QLineEdit {
     background: $sheet; color: $ink; border: 1px solid $faint; border-radius: 8px;
     padding: 8px; min-height: ${control}px; selection-background-color: $accent;
     selection-color: $on_accent;
 }
-QLineEdit:focus, QDoubleSpinBox:focus, QSpinBox:focus, QComboBox:focus {
+QLineEdit:focus {
     border: 2px solid $accent; padding: 7px;
 }
 QListWidget {
@@ -138,6 +140,13 @@ QToolTip { background: $sheet; color: $ink; border: 1px solid $faint; padding: 6
 QDialog, QMessageBox { background: $ground; }
 QGraphicsView { background: $well; border: none; }
 QGraphicsView:focus { border: none; }
+QScrollBar:vertical { background: transparent; width: 14px; margin: 0; }
+QScrollBar::handle:vertical {
+    background: $line; border-radius: 5px; min-height: 32px; margin: 2px;
+}
+QScrollBar::handle:vertical:hover { background: $faint; }
+QScrollBar::add-line, QScrollBar::sub-line { width: 0; height: 0; }
+QScrollBar::add-page, QScrollBar::sub-page { background: transparent; }
 QSplitter::handle { background: $line; }
 """)
 

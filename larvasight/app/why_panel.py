@@ -1,9 +1,21 @@
 """Why a cell was right or wrong: one panel for practice comb and for own photos."""
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent, QPen, QPolygonF
+import math
+
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import (
+    QColor,
+    QEnterEvent,
+    QImage,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
+from larvasight.app.cell_item import MARK_COLOUR
 from larvasight.app.dressing import Dressing
 from larvasight.desk.why import Arc, Why
 from larvasight.grading import Limits
@@ -14,6 +26,10 @@ from larvasight.paper.signs import DARK, draw_sign
 from larvasight.sheet import PointsXY
 
 _WHITE = QColor(255, 255, 255)
+_CLOSE_UP_SHARE = 0.42
+_CLOSE_UP_LEAST_PX = 160
+_CLOSE_UP_MOST_PX = 420
+_FULL_TURN = 5760
 
 
 class WhyPanel(QScrollArea):
@@ -48,6 +64,11 @@ class WhyPanel(QScrollArea):
             column.addWidget(widget)
         column.addStretch(1)
         self.setWidget(inner)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Give the enlarged cell its share of the height."""
+        super().resizeEvent(event)
+        self._close_up.set_height(round(self.height() * _CLOSE_UP_SHARE))
 
     def show_why(
         self, image: QImage, why: Why, mark: Mark | None, limits: Limits, said: str = ""
@@ -122,23 +143,27 @@ class _CloseUp(QWidget):
         self._dressing = dressing
         self._image: QImage | None = None
         self._why: Why | None = None
-        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-        policy.setHeightForWidth(True)
-        self.setSizePolicy(policy)
+        self._is_bare = False
+        self.setToolTip("While you point here, the lines are hidden.")
+        self.setFixedHeight(_CLOSE_UP_LEAST_PX)
 
     def show_cell(self, image: QImage, why: Why) -> None:
         self._image, self._why = image, why
         self.setAccessibleName("The cell enlarged")
         self.update()
 
-    def hasHeightForWidth(self) -> bool:
-        return True
+    def set_height(self, height_px: int) -> None:
+        self.setFixedHeight(min(max(height_px, _CLOSE_UP_LEAST_PX), _CLOSE_UP_MOST_PX))
 
-    def heightForWidth(self, width: int) -> int:
-        return min(width, 340)
+    def enterEvent(self, event: QEnterEvent) -> None:
+        super().enterEvent(event)
+        self._is_bare = True
+        self.update()
 
-    def sizeHint(self) -> QSize:
-        return QSize(320, 320)
+    def leaveEvent(self, event: QEvent) -> None:
+        super().leaveEvent(event)
+        self._is_bare = False
+        self.update()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         del event
@@ -152,22 +177,15 @@ class _CloseUp(QWidget):
         wide = side * self.width() / self.height()
         source = QRectF(left - (wide - side) / 2.0, top, wide, side)
         painter.drawImage(QRectF(self.rect()), self._image, source)
+        if self._is_bare:
+            return
         zoom = self.height() / side
         painter.scale(zoom, zoom)
         painter.translate(-source.left(), -source.top())
         width = 2.2 / zoom
-        self._draw_outline(painter, self._why.outline_xy_px, width * 0.6)
         if self._why.arc is not None:
             self._draw_arc(painter, self._why.arc, width)
         self._draw_body_line(painter, self._why.midline_xy_px, width)
-
-    def _draw_outline(self, painter: QPainter, points: PointsXY | None, width: float) -> None:
-        if points is None:
-            return
-        for pen in (QPen(QColor(24, 18, 12, 160), width * 2.0), QPen(_WHITE, width)):
-            pen.setStyle(Qt.PenStyle.DotLine if pen.color() == _WHITE else Qt.PenStyle.SolidLine)
-            painter.setPen(pen)
-            painter.drawPolygon(_polygon(points))
 
     def _draw_body_line(self, painter: QPainter, points: PointsXY | None, width: float) -> None:
         if points is None:
@@ -178,29 +196,21 @@ class _CloseUp(QWidget):
             painter.drawPolyline(_polygon(points))
 
     def _draw_arc(self, painter: QPainter, arc: Arc, width: float) -> None:
-        """Draw the swept angle: two rays from the middle and the arc between them."""
+        """Draw the swept angle outside of the body: an arc with a tick at each end."""
         centre = QPointF(arc.centre_xy_px[0] + 0.5, arc.centre_xy_px[1] + 0.5)
-        radius = arc.radius_px
-        ring = QRectF(centre.x() - radius, centre.y() - radius, 2 * radius, 2 * radius)
+        reach = arc.body_reach_px + 4.0 * width
+        ring = QRectF(centre.x() - reach, centre.y() - reach, 2.0 * reach, 2.0 * reach)
         # Qt counts angles against the clock, in sixteenths of a degree.
         start, sweep = round(-16.0 * arc.start_deg), round(-16.0 * arc.sweep_deg)
-        gap = 5760 - abs(sweep)
-        colour = QColor("#F0E442")
-        if gap > 0:
-            rest = -gap if sweep > 0 else gap
-            pen = QPen(QColor(24, 18, 12, 190), width)
-            pen.setDashPattern([2.0, 2.5])
+        for colour, share in ((DARK, 2.2), (MARK_COLOUR, 1.1)):
+            pen = QPen(colour, width * share)
+            pen.setCapStyle(Qt.PenCapStyle.RoundCap)
             painter.setPen(pen)
-            painter.drawArc(ring, start, rest)
-        painter.setBrush(QColor(240, 228, 66, 60))
-        for pen in (QPen(DARK, width * 1.6), QPen(colour, width * 0.8)):
-            pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
-            painter.setPen(pen)
-            if abs(sweep) >= 5760:
-                painter.drawEllipse(ring)
-            else:
-                painter.drawPie(ring, start, sweep)
-            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawArc(ring, start, max(min(sweep, _FULL_TURN), -_FULL_TURN))
+            for angle_deg in (arc.start_deg, arc.start_deg + arc.sweep_deg):
+                angle_rad = math.radians(angle_deg)
+                way = QPointF(math.cos(angle_rad), math.sin(angle_rad))
+                painter.drawLine(centre + way * (reach * 0.86), centre + way * (reach * 1.12))
 
 
 def _polygon(points: PointsXY) -> QPolygonF:

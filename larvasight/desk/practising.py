@@ -1,5 +1,6 @@
 """Practise: combs drawn ahead, one comb put before a learner, every answer kept."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -24,7 +25,8 @@ if TYPE_CHECKING:
     from larvasight.records.types import UnfinishedRound
 
 # Pictures are drawn at twice the size they usually have on screen, to be looked at closely.
-PATCH_SIZE_PX = (1600, 1200)
+_PICTURE_PX = 1_920_000
+_ASPECTS = (0.75, 2.0)
 _SEED_BELOW = 1 << 53
 
 
@@ -48,13 +50,20 @@ class PreparedComb:
         return self.sheet.cells[self.places[index]]
 
 
+def picture_size_px(aspect: float) -> tuple[int, int]:
+    """Return the size of a picture that fills a view of this width over height."""
+    held = min(max(aspect, _ASPECTS[0]), _ASPECTS[1])
+    width_px = round(math.sqrt(_PICTURE_PX * held) / 8.0) * 8
+    return width_px, round(width_px / held / 8.0) * 8
+
+
 def new_seed(rng: np.random.Generator) -> int:
     """Return a seed for a comb that nobody has seen."""
     return int(rng.integers(_SEED_BELOW))
 
 
 def prepare_comb(
-    drill: Drill, seed: int, *, size_px: tuple[int, int] = PATCH_SIZE_PX, limits: Limits
+    drill: Drill, seed: int, *, size_px: tuple[int, int], limits: Limits
 ) -> PreparedComb:
     """Draw a comb for a drill; the same seed draws the same comb and asks the same cells."""
     rng = np.random.default_rng(seed)
@@ -129,14 +138,14 @@ class Session:
         self._keeper = keeper
         self._learner_id = learner_id
         self._now = now
-        self._shown_at = now()
+        self._since = now()
         self._index = {cell.id: k for k, cell in enumerate(comb.asked)}
 
     def begin(self) -> None:
         """Keep that these cells are shown; the clock of the first answer starts."""
         from larvasight.records.types import ShownRound
 
-        self._shown_at = self._now()
+        self._since = self._now()
         shown = ShownRound(
             id=self.round_id,
             learner_id=self._learner_id,
@@ -145,14 +154,14 @@ class Session:
             limits=self.limits,
             recipe=self.comb.recipe,
             kind="drawn",
-            shown_at_utc=self._shown_at,
+            shown_at_utc=self._since,
         )
         self._keeper.hand(lambda store: store.show_round(shown), None)
 
     def go_on(self, unfinished: "UnfinishedRound") -> None:
         """Go on with a round that was broken off, its marks where they were."""
         self.round_id = unfinished.id
-        self._shown_at = self._now()
+        self._since = self._now()
         self.round.resume(unfinished.givens)
 
     def toggle(self, index: int, stored: Callable[[], None]) -> Given:
@@ -180,7 +189,7 @@ class Session:
         if cell is None:
             self._end((), _nothing)
             return None
-        self._shown_at = self._now()
+        self._since = self._now()
         return self._index[cell.id]
 
     def enter(self, stored: Callable[[], None]) -> None:
@@ -207,6 +216,12 @@ class Session:
         """Return what is shown of a cell once its answer is told."""
         return why_true(self.comb.cell_of(index), self.comb.sheet, self.limits)
 
+    def _elapsed_ms(self) -> int:
+        """Return the time since the cells were shown or the answer before this one."""
+        now = self._now()
+        since, self._since = self._since, now
+        return max(0, round((now - since).total_seconds() * 1000.0))
+
     def _keep(self, given: Given, stored: Callable[[], None]) -> None:
         now = self._now()
         self._keeper.hand(lambda store: store.keep([given], now=now), stored)
@@ -214,9 +229,6 @@ class Session:
     def _end(self, givens: tuple[Given, ...], stored: Callable[[], None]) -> None:
         now = self._now()
         self._keeper.hand(lambda store: store.end_round(self.round_id, givens, now=now), stored)
-
-    def _elapsed_ms(self) -> int:
-        return max(0, round((self._now() - self._shown_at).total_seconds() * 1000.0))
 
 
 def _nothing() -> None:

@@ -15,7 +15,7 @@ from larvasight.growth.egg import EGG_LENGTH_MM
 from larvasight.sheet import FLAG_SENTENCES, Cell, Content, Flag, Grade, Jelly, PointsXY, Sheet
 
 # How far the enlarged picture reaches from the cell's centre, in pitches.
-_REACH_PITCHES = 0.72
+_REACH_PITCHES = 0.6
 _ARC_POINTS = 64
 
 CONTENT_WORDS: dict[Content, str] = {
@@ -43,12 +43,16 @@ _GRADE_WORDS: dict[Grade, str] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arc:
-    """The part of a circle that a body sweeps; angles in degrees, x right and y down."""
+    """The part of a circle that a body sweeps; angles in degrees, x right and y down.
+
+    ``body_reach_px`` is how far the body reaches from the circle's centre.
+    """
 
     centre_xy_px: tuple[float, float]
     radius_px: float
     start_deg: float
     sweep_deg: float
+    body_reach_px: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +95,7 @@ def why_true(cell: Cell, sheet: Sheet, limits: Limits) -> Why:
     return _why(
         cell,
         sheet,
-        verdict=words.verdict,
+        verdict=words.verdict[0].upper() + words.verdict[1:],
         grade=words.grade,
         sentence=words.sentence,
         notes=(words.note,) if words.note else (),
@@ -138,6 +142,7 @@ def _why(
 ) -> Why:
     reach_px = _REACH_PITCHES * cell.px_per_mm * sheet.scale.pitch_mm
     x_px, y_px = cell.centre_xy_px
+    curl_deg = None if Flag.CLOSED in cell.flags else cell.curl_deg
     has_body = cell.content is Content.LARVA and cell.length_mm is not None
     return Why(
         verdict=verdict,
@@ -148,11 +153,11 @@ def _why(
         crop_px=(x_px - reach_px, y_px - reach_px, 2.0 * reach_px, 2.0 * reach_px),
         midline_xy_px=cell.midline_xy_px,
         outline_xy_px=cell.outline_xy_px,
-        arc=arc_of(cell.midline_xy_px) if has_body and cell.curl_deg is not None else None,
+        arc=arc_of(cell) if has_body and curl_deg is not None else None,
         length_mm=cell.length_mm if has_body else None,
         egg_length_mm=EGG_LENGTH_MM.value,
-        shape=shape_word(cell.curl_deg) if has_body else None,
-        curl_deg=cell.curl_deg,
+        shape=shape_word(curl_deg) if has_body else None,
+        curl_deg=curl_deg,
         jelly=_JELLY_WORDS[cell.jelly] if has_body and cell.jelly is not None else None,
         band_h=band_h,
         true_age_h=true_age_h,
@@ -160,16 +165,21 @@ def _why(
     )
 
 
-def arc_of(midline_xy_px: PointsXY | None) -> Arc | None:
-    """Return the arc that a body line sweeps about its circle; None for a straight body."""
-    if midline_xy_px is None or len(midline_xy_px) < 3:
+def arc_of(cell: Cell) -> Arc | None:
+    """Return the arc that a cell's body line sweeps about its circle; None for a straight body."""
+    if cell.midline_xy_px is None or len(cell.midline_xy_px) < 3:
         return None
-    points = resample(np.array(midline_xy_px), _ARC_POINTS)
+    points = resample(np.array(cell.midline_xy_px), _ARC_POINTS)
     centre, radius_px = fit_circle(points)
     if not math.isfinite(radius_px) or radius_px <= 0.0:
         return None
     angles_rad = np.unwrap(np.arctan2(points[:, 1] - centre[1], points[:, 0] - centre[0]))
     start_deg, end_deg = (float(v) for v in np.degrees(angles_rad[[0, -1]]))
+    body = np.array(cell.outline_xy_px or cell.midline_xy_px)
     return Arc(
-        centre_xy_px=centre, radius_px=radius_px, start_deg=start_deg, sweep_deg=end_deg - start_deg
+        centre_xy_px=centre,
+        radius_px=radius_px,
+        start_deg=start_deg,
+        sweep_deg=end_deg - start_deg,
+        body_reach_px=float(np.hypot(*(body - np.array(centre)).T).max()),
     )

@@ -8,6 +8,7 @@ from larvasight.grading.truth import (
     LOOKS_OTHER_H,
     NOT_COUNTED_H,
     TrueWords,
+    age_words,
     explain_truth,
     is_just_past,
 )
@@ -20,6 +21,7 @@ __all__ = [
     "NOT_COUNTED_H",
     "Limits",
     "TrueWords",
+    "age_words",
     "explain_truth",
     "grade_cell",
     "grade_sheet",

@@ -98,14 +98,14 @@ def _larva_words(cell: Cell, limits: Limits) -> TrueWords:
     return TrueWords(
         grade=grade,
         verdict=verdict,
-        sentence=f"{body}, {_age_words(age_h, grade, limits)} old: {why}.",
+        sentence=f"{body}, {age_words(age_h, limits)} old: {why}.",
         note=_HIDDEN_NOTE if Flag.HIDDEN_BY_WALL in cell.flags else _looks_note(cell, age_h),
     )
 
 
-def _age_words(age_h: float, grade: Grade, limits: Limits) -> str:
-    """Return an age in whole hours, or in tenths where whole hours would tell another grade."""
-    whole = f"{age_h:.0f}"
+def age_words(age_h: float, limits: Limits) -> str:
+    """Return a larva's age in whole hours, in tenths where whole hours would tell another grade."""
+    whole, grade = f"{age_h:.0f}", true_grade(age_h, limits)
     return f"{whole if true_grade(float(whole), limits) is grade else f'{age_h:.1f}'} h"
 
 

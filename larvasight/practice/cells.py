@@ -40,8 +40,9 @@ class ShownCell:
 class Given:
     """One answer as it is to be kept.
 
-    ``answer`` is None when a mark is taken back. ``response_ms`` runs from showing the cell
-    to this answer, None for a cell that was never touched. An answer that is not
+    ``answer`` is None when a mark is taken back. ``response_ms`` runs to this answer
+    from showing the cells or from the answer before it on the same comb, whichever is later;
+    None for a cell that was never touched. An answer that is not
     ``is_final`` can still be taken back and is not counted yet.
     """
 
