@@ -23,7 +23,8 @@ def make_ready(path: Path, *, now: datetime, wait_ms: int) -> None:
     """
     path.parent.mkdir(parents=True, exist_ok=True)
     backups = backups_folder(path.parent)
-    if not path.exists() or path.stat().st_size == 0:
+    # SQLite takes a file of one byte for an empty one, too.
+    if not path.exists() or path.stat().st_size <= 1:
         if path.exists() and any(backups.glob("records-*.db")):
             # Backups were made once, so these records were emptied by something else.
             raise damaged(path)

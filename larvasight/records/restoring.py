@@ -45,7 +45,14 @@ _UNFIT: Final = (
     ValueError,
     sqlite3.Error,
 )
-_SCHEMA: Final = "SELECT type, name, tbl_name, sql FROM sqlite_master ORDER BY type, name"
+# The table that holds the revision is made by a library, whose words for it may change.
+_SCHEMA: Final = """
+SELECT type, name, tbl_name,
+       CASE name WHEN 'alembic_version' THEN substr(sql, 1, 28) ELSE sql END
+FROM sqlite_master
+WHERE type <> 'index' OR name NOT LIKE 'sqlite_autoindex_alembic_version_%'
+ORDER BY type, name
+"""
 
 
 def restore_from(file: Path, data_folder: Path, *, now: datetime) -> Path | None:

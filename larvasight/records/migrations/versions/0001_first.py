@@ -1,5 +1,7 @@
 """The first form: learners, rounds, cells shown, settings and photos."""
 
+from textwrap import dedent
+
 from alembic import op
 
 revision = "0001"
@@ -118,4 +120,4 @@ STATEMENTS = (
 def upgrade() -> None:
     """Make the tables."""
     for statement in STATEMENTS:
-        op.execute(statement)
+        op.execute(dedent(statement).strip())
