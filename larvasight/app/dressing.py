@@ -1,10 +1,14 @@
 """What every widget needs to know of the present look."""
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QApplication
 
 from larvasight.app.theme import NIGHT, PAPER, Look, Tones, dress, tones_of
-from larvasight.paper.inks import DARK, LIGHT, Inks
+
+if TYPE_CHECKING:
+    from larvasight.paper.inks import Inks
 
 
 class Dressing(QObject):
@@ -22,8 +26,10 @@ class Dressing(QObject):
         app.styleHints().colorSchemeChanged.connect(self._system_changed)
 
     @property
-    def inks(self) -> Inks:
+    def inks(self) -> "Inks":
         """The colours of charts."""
+        from larvasight.paper.inks import DARK, LIGHT  # not needed before the first paint
+
         return DARK if self.tones is NIGHT else LIGHT
 
     def wear(self, *, look: Look | None = None, text_px: int | None = None) -> None:

@@ -122,7 +122,7 @@ class PhotosPage(QWidget):
 
     def save_marked(self) -> None:
         """Ask for a file and save the photo with everything found drawn over it."""
-        from larvasight.paper import save_marked_picture
+        from larvasight.paper.marked import save_marked_picture
 
         photo = self._photo
         if photo is None:

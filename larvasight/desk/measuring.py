@@ -165,7 +165,7 @@ def _measure_one(measurer: Measurer, path: Path, name: str, job: MeasureJob) -> 
         if job.out is not None:
             write_whole(job.out / f"{name}.{job.sheet_format}", text.encode())
             if job.marked:
-                from larvasight.paper import save_marked_picture  # Qt only when it is wanted
+                from larvasight.paper.marked import save_marked_picture  # Qt only when it is wanted
 
                 save_marked_picture(job.out / f"{name}-marked.png", photo.pixels, sheet)
     except LarvasightError as error:

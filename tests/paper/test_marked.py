@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from larvasight.errors import OutputFolderError
-from larvasight.paper import save_marked_picture
-from larvasight.paper.marked import draw_marked_picture
+from larvasight.paper.marked import draw_marked_picture, save_marked_picture
 from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, mark_of
 from larvasight.sheet import (
     Cell,

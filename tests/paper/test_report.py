@@ -14,10 +14,9 @@ from PySide6.QtSvg import QSvgGenerator
 
 from larvasight.errors import OutputFolderError
 from larvasight.grading import Limits
-from larvasight.paper import LearnerReport, save_report
 from larvasight.paper.pdf_bytes import with_fixed_date
 from larvasight.paper.qt import ensure_application
-from larvasight.paper.report import draw_report, report_pdf
+from larvasight.paper.report import LearnerReport, draw_report, report_pdf, save_report
 from larvasight.paper.report_words import CAUTIONS, main_figures, pace_text
 from larvasight.practice import CONTENT_CODES, AnswerTable, say_next, summarise
 from larvasight.sheet import Content
