@@ -93,6 +93,9 @@ def keep(connection: Connection, givens: Sequence[Given], now: datetime) -> None
         if given.is_final and given.answer is None:
             msg = f"givens must have an answer where they are final, got none for {given.cell_id}"
             raise ValueError(msg)
+        if given.response_ms is not None and given.response_ms < 0:
+            msg = f"givens must have a response_ms of 0 or more, got {given.response_ms}"
+            raise ValueError(msg)
         done = connection.execute(
             _KEEP,
             {

@@ -264,6 +264,8 @@ def test_final_answers_stay(store, learner, make_round, give, now):
         store.keep([give(cell, None, is_final=False)], now=now)
     with pytest.raises(ValueError, match="final"):
         store.keep([give(shown.cells[1], None)], now=now)
+    with pytest.raises(ValueError, match="response_ms"):
+        store.keep([give(shown.cells[1], response_ms=-1)], now=now)
     assert store.answers(learner.id).answered_utc_ms.tolist() == [round(now.timestamp() * 1000)]
 
 
