@@ -65,6 +65,11 @@ class WhyPanel(QScrollArea):
         column.addStretch(1)
         self.setWidget(inner)
 
+    @property
+    def sentence(self) -> str:
+        """The sentence that is shown."""
+        return self._sentence.text()
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Give the enlarged cell its share of the height."""
         super().resizeEvent(event)
