@@ -1,4 +1,4 @@
-"""Times of drawing, measuring and starting, each beside a baseline of the same run.
+"""Times of drawing, measuring, starting and of the window, each beside a baseline of the same run.
 
 python tools/bench.py [--repeats 7]
 """
@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from bench_window import bench_window
 from larvasight.render import CombScene, paint, random_scene
 from larvasight.sheet import ScaleSource
 from larvasight.vision.lattice import find_lattice
@@ -43,6 +44,8 @@ def main() -> None:
     repeats = parser.parse_args().repeats
     print_environment()
     bench_start(repeats)
+    for line in bench_window(repeats):
+        say(line)
     bench_drawing(repeats)
     bench_measuring("comb of 24 cells, 1000 x 750", (1000, 750), 24, repeats)
     bench_measuring("comb of 300 cells, 12 megapixels", (4032, 3024), 300, max(3, repeats // 2))

@@ -57,6 +57,10 @@ class CombSupply(QObject):
         self._wanted = [drill, *(other for other in self._wanted if other != drill)]
         self._draw_on()
 
+    def n_ready(self, drill: Drill) -> int:
+        """Return how many combs are ready for a drill."""
+        return len(self._ready.get(drill.key, ()))
+
     def take(self, drill: Drill) -> ReadyComb | None:
         """Return a comb for a drill, None while none is ready; more are drawn."""
         queue = self._ready.get(drill.key)
@@ -65,7 +69,7 @@ class CombSupply(QObject):
         return comb
 
     def _draw_on(self) -> None:
-        drill = next((d for d in self._wanted if len(self._ready.get(d.key, ())) < _AHEAD), None)
+        drill = next((d for d in self._wanted if self.n_ready(d) < _AHEAD), None)
         if drill is None or self._job is not None:
             return
         seed, limits = new_seed(self._rng), self._limits

@@ -34,6 +34,8 @@ def run_window(arguments: list[str]) -> int:
     settings = WindowSettings(_own_folder())
     dressing = Dressing(app, settings.look, settings.text_px)
     window = Window(dressing, settings)
+    # Combs are drawn in a worker meanwhile: a click must not wait long for its turn.
+    sys.setswitchinterval(0.001)
     sys.excepthook = partial(_own_fault, window)
     window.show()
     return app.exec()
