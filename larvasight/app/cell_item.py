@@ -117,6 +117,15 @@ class CellItem(QGraphicsItem):
         path.closeSubpath()
         return path
 
+    def collidesWithPath(
+        self,
+        path: QPainterPath,
+        mode: Qt.ItemSelectionMode = Qt.ItemSelectionMode.IntersectsItemShape,
+    ) -> bool:
+        """Return whether the hexagon is touched; Qt takes the whole box of what is clipped."""
+        del mode
+        return self.shape().intersects(path)
+
     def hoverEnterEvent(self, event: object) -> None:
         """Show that the cell can be clicked."""
         del event

@@ -27,7 +27,7 @@ from larvasight.app.cell_item import CellItem, Face
 from larvasight.geometry import hexagon_corners
 from larvasight.sheet import PointsXY
 
-_ZOOM_STEP = 1.25
+ZOOM_STEP = 1.25
 _ZOOM_MOST = 12.0
 # How much of the view's smaller side one cell takes when it is looked at closely.
 _CLOSE_SHARE = 0.45
@@ -169,9 +169,9 @@ class CombView(QGraphicsView):
         elif key == Qt.Key.Key_Space and self._place is not None:
             self.cell_pressed.emit(self._place)
         elif key in (Qt.Key.Key_Plus, Qt.Key.Key_Equal):
-            self.zoom_by(_ZOOM_STEP)
+            self.zoom_by(ZOOM_STEP)
         elif key == Qt.Key.Key_Minus:
-            self.zoom_by(1.0 / _ZOOM_STEP)
+            self.zoom_by(1.0 / ZOOM_STEP)
         elif key == Qt.Key.Key_0:
             self.see_all()
         elif key == Qt.Key.Key_C and self._place is not None:
@@ -183,7 +183,7 @@ class CombView(QGraphicsView):
         """Zoom about the pointer."""
         turns = event.angleDelta().y() / 120.0
         if turns:
-            self.zoom_by(_ZOOM_STEP**turns)
+            self.zoom_by(ZOOM_STEP**turns)
         event.accept()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
@@ -279,12 +279,15 @@ def _away(way: QPointF) -> float:
 
 
 def _next_cell(items: Sequence[CellItem], at: int, direction: tuple[float, float]) -> int | None:
-    """Return the nearest cell in a direction, what lies aside counting double."""
+    """Return the nearest cell in a direction, the further aside the dearer.
+
+    A neighbour 30 degrees aside still comes before the cell straight behind two of them.
+    """
     best, best_cost = None, math.inf
     for item in items:
         way = item.centre - items[at].centre
+        away = _away(way)
         along = way.x() * direction[0] + way.y() * direction[1]
-        aside = abs(way.x() * direction[1] - way.y() * direction[0])
-        if along > 0.2 * _away(way) and along + 2.0 * aside < best_cost and item.index != at:
-            best, best_cost = item.index, along + 2.0 * aside
+        if item.index != at and along > 0.2 * away and away * away / along < best_cost:
+            best, best_cost = item.index, away * away / along
     return best

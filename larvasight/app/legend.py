@@ -37,8 +37,6 @@ class Legend(QWidget):
         del event
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        tones = self._dressing.tones
-        painter.fillRect(self.rect(), QColor(tones.sheet if self._marks else tones.well))
         text_px = self._dressing.text_px * 0.95
         painter.setFont(text_font(text_px))
         needed = self._width_px(painter, text_px)

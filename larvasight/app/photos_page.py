@@ -17,7 +17,8 @@ from PySide6.QtWidgets import (
 )
 
 from larvasight.app.cell_item import Face, Rim
-from larvasight.app.comb_view import CellPlace, CombView
+from larvasight.app.comb_frame import CombFrame
+from larvasight.app.comb_view import CellPlace
 from larvasight.app.context import Context
 from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
@@ -28,7 +29,7 @@ from larvasight.desk import own_photos
 from larvasight.desk.own_photos import MeasuredPhoto
 from larvasight.desk.why import why_measured
 from larvasight.errors import LarvasightError
-from larvasight.paper.marks import mark_of
+from larvasight.paper.marks import mark_of, marks_in
 from larvasight.sheet import Cell, Content, ScaleSource
 from larvasight.vision.scale import ScaleGuess
 
@@ -56,7 +57,8 @@ class PhotosPage(QWidget):
         self._image = QImage()
         self._pages = QStackedWidget()
         self._notice = Notice()
-        self.comb = CombView()
+        self._frame = CombFrame(context.dressing)
+        self.comb = self._frame.comb
         self.side = PhotosSide(context.dressing)
         self.bar = PhotosBar(
             open_photos=self.ask_for_photos,
@@ -75,7 +77,7 @@ class PhotosPage(QWidget):
         layout.addWidget(self.bar)
         layout.addLayout(below, 1)
         self._pages.addWidget(self._notice)
-        self._pages.addWidget(self.comb)
+        self._pages.addWidget(self._frame)
         self.comb.cell_pressed.connect(self._show_why)
         self.comb.cell_reached.connect(self._show_why)
         self.setAcceptDrops(True)
@@ -183,7 +185,7 @@ class PhotosPage(QWidget):
         words = "\n".join(self._failed[:8])
         self._failed = []
         if self._photo is not None:
-            self._pages.setCurrentWidget(self.comb)
+            self._pages.setCurrentWidget(self._frame)
             QMessageBox.information(self, "Not every photo could be used", words)
             return
         again = button("Open photos ...", self.ask_for_photos, "main")
@@ -213,7 +215,7 @@ class PhotosPage(QWidget):
         if self._photo is None:
             self._say_empty()
         else:
-            self._pages.setCurrentWidget(self.comb)
+            self._pages.setCurrentWidget(self._frame)
 
     def _open_kept(self, sha256: str) -> None:
         photo = self._kept(sha256)
@@ -285,7 +287,8 @@ class PhotosPage(QWidget):
         self.comb.show_comb(self._image, places, sheet.lattice.row_angle_deg)
         for index, cell in enumerate(sheet.cells):
             self.comb.set_face(index, _face_of(cell))
-        self._pages.setCurrentWidget(self.comb)
+        self._frame.legend.show_marks(marks_in(sheet))
+        self._pages.setCurrentWidget(self._frame)
         self.side.show_photo(sheet)
         self.bar.show_photo(sheet)
         first = _first_larva(sheet.cells)

@@ -9,11 +9,11 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from larvasight.app.cell_item import Face, Rim
+from larvasight.app.comb_frame import CombFrame
 from larvasight.app.comb_supply import ReadyComb
-from larvasight.app.comb_view import CellPlace, CombView
+from larvasight.app.comb_view import CellPlace
 from larvasight.app.context import Context
-from larvasight.app.legend import Legend
-from larvasight.app.parts import Notice, button, column
+from larvasight.app.parts import Notice, button
 from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
 from larvasight.app.practise_words import (
@@ -54,7 +54,8 @@ class PractisePage(QWidget):
         self.start.chosen.connect(self.begin)
         self.start.resumed.connect(self._resume)
         self._notice = Notice()
-        self.comb = CombView()
+        self._frame = CombFrame(context.dressing)
+        self.comb, self._legend = self._frame.comb, self._frame.legend
         self.side = PractiseSide(
             context.dressing,
             enter=self.enter,
@@ -68,8 +69,7 @@ class PractisePage(QWidget):
         row = QHBoxLayout(work)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
-        self._legend = Legend(context.dressing)
-        row.addWidget(column(self.comb, self._legend, spacing=0), 1)
+        row.addWidget(self._frame, 1)
         row.addWidget(self.side)
         for page in (self.start, self._notice, work):
             self._pages.addWidget(page)
@@ -361,7 +361,7 @@ class PractisePage(QWidget):
         """Let the next pictures fill the room that the comb has."""
         super().resizeEvent(event)
         room = self.width() - self.side.width()
-        height = self.height() - self._legend.sizeHint().height()
+        height = self.height() - self._frame.foot_px
         self._context.supply.aspect = room / max(height, 1)
 
     def _comb_arrived(self) -> None:

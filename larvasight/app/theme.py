@@ -107,6 +107,7 @@ QToolButton:focus { border-color: $accent; }
 QToolButton[role="place"] { padding: 12px 4px; border-radius: 8px; }
 QToolButton[role="place"]:checked { background: $accent_soft; font-weight: 700; }
 QDoubleSpinBox, QSpinBox, QComboBox { min-height: ${control}px; }
+QFrame#foot { background: $sheet; border: none; border-top: 1px solid $line; }
 QFrame#bar { background: $sheet; border: none; border-bottom: 1px solid $line; }
 QLineEdit {
     background: $sheet; color: $ink; border: 1px solid $faint; border-radius: 8px;

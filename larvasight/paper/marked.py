@@ -16,7 +16,7 @@ from PySide6.QtGui import (
 )
 
 from larvasight.geometry import hexagon_corners
-from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, Mark, mark_of
+from larvasight.paper.marks import Mark, mark_of, marks_in
 from larvasight.paper.qt import ensure_application, text_font
 from larvasight.paper.signs import DARK, draw_sign
 from larvasight.sheet import FLAG_SENTENCES, Cell, PointsXY, Sheet, write_whole
@@ -73,7 +73,7 @@ def draw_marked_picture(pixels: NDArray[np.uint8], sheet: Sheet) -> QImage:
         _draw_cell(painter, cell, zoom, sheet)
     painter.setClipping(False)
     strip = QRectF(0, shown[1], shown[0], legend_px)
-    marks = _marks_in(sheet)
+    marks = marks_in(sheet)
     if marks:
         _draw_legend(painter, strip, marks)
     else:
@@ -86,11 +86,6 @@ def _as_image(pixels: NDArray[np.uint8]) -> QImage:
     data = np.ascontiguousarray(pixels)
     height_px, width_px = data.shape[:2]
     return QImage(data.data, width_px, height_px, 3 * width_px, QImage.Format.Format_RGB888).copy()
-
-
-def _marks_in(sheet: Sheet) -> list[Mark]:
-    present = {mark.word for cell in sheet.cells if (mark := mark_of(cell)) is not None}
-    return [mark for mark in (*GRADE_MARKS.values(), EGG_MARK) if mark.word in present]
 
 
 def _shown(x_px: float, y_px: float, zoom: float) -> QPointF:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from larvasight.practice.scoring import Outcome
-from larvasight.sheet import Cell, Content, Grade
+from larvasight.sheet import Cell, Content, Grade, Sheet
 
 
 class Shape(StrEnum):
@@ -55,3 +55,9 @@ def mark_of(cell: Cell) -> Mark | None:
     if cell.content is Content.EGG:
         return EGG_MARK
     return GRADE_MARKS[cell.grade] if cell.grade is not None else None
+
+
+def marks_in(sheet: Sheet) -> list[Mark]:
+    """Return the marks that a sheet's cells have, each once, in the order of the verdicts."""
+    present = {mark.word for cell in sheet.cells if (mark := mark_of(cell)) is not None}
+    return [mark for mark in (*GRADE_MARKS.values(), EGG_MARK) if mark.word in present]
