@@ -41,6 +41,7 @@ class PhotosBar(QFrame):
             QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
         )
         self.list.setMinimumContentsLength(14)
+        self.list.setPlaceholderText("Photos opened before")
         self.list.activated.connect(self._choose)
         self._pitch_label = label("Cell size", wrap=False)
         self._pitch = _pitch_box()
