@@ -24,7 +24,7 @@ from larvasight.app.practise_words import (
     span_words,
 )
 from larvasight.desk.practising import Session
-from larvasight.grading import age_words
+from larvasight.grading import Limits, age_words
 from larvasight.paper.marks import OUTCOME_MARKS
 from larvasight.practice import DRILLS, Answer, Drill, Shows
 from larvasight.practice.scoring import Outcome
@@ -103,6 +103,7 @@ class PractisePage(QWidget):
     def begin(self, drill: Drill) -> None:
         """Start a drill."""
         self._drill = drill
+        self.start.put_away()
         self._context.supply.want(drill, self._context.limits)
         self._next_comb()
 
@@ -180,7 +181,7 @@ class PractisePage(QWidget):
             self._notice.say("Drawing a fresh comb ...", "This takes a second or two.", stop)
             self._pages.setCurrentWidget(self._notice)
             return
-        session = self._new_session(ready)
+        session = self._new_session(ready, self._context.limits)
         session.begin()
         self._show(ready, session)
 
@@ -188,11 +189,11 @@ class PractisePage(QWidget):
         """Go on with a comb that was broken off."""
         self._drill = ready.comb.drill
         self._context.supply.want(self._drill, self._context.limits)
-        session = self._new_session(ready)
+        session = self._new_session(ready, unfinished.limits)
         session.go_on(unfinished)
         self._show(ready, session)
 
-    def _new_session(self, ready: ReadyComb) -> Session:
+    def _new_session(self, ready: ReadyComb, limits: Limits) -> Session:
         learner = self._context.learner
         if learner is None:
             msg = "a session needs a learner"
@@ -201,7 +202,7 @@ class PractisePage(QWidget):
             ready.comb,
             self._context.keeper,
             learner_id=learner.id,
-            limits=self._context.limits,
+            limits=limits,
             now=self._context.now,
         )
 

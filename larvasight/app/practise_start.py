@@ -1,7 +1,9 @@
 """The first screen of Practise: which drill, or the comb that was broken off."""
 
+from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
+from uuid import UUID
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
@@ -12,10 +14,11 @@ from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
 from larvasight.app.parts import button, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
-from larvasight.desk.practising import prepare_again
+from larvasight.desk.practising import open_comb
 from larvasight.practice import DRILLS, Drill, drill_of
 
 if TYPE_CHECKING:
+    from larvasight.records.store import Store
     from larvasight.records.types import UnfinishedRound
 
 _WHAT: dict[str, str] = {
@@ -77,14 +80,27 @@ class PractiseStart(QWidget):
         self._open_card.hide()
         if self._job is not None:
             self._job.forget()
-        store, learner_id = self._context.store, learner.id
-        work = partial(_draw_unfinished, store.unfinished_round, learner_id)
-        self._job = Job(work, self._found, lambda _sentence: None).start()
+        self._unfinished = self._again = None
+        store, learner_id, now = self._context.store, learner.id, self._context.now()
+        work = partial(_draw_open_comb, store, learner_id, now)
+        self._job = Job(work, self._found, lambda _error: None).start()
 
     def focus_first(self) -> None:
         """Put the keyboard on what is to be done next."""
         next_one = self._open_button if self._open_card.isVisible() else None
         (next_one or self.buttons[DRILLS[0].key]).setFocus()
+
+    def put_away(self) -> None:
+        """Give up the comb that is open: another one is begun."""
+        if self._job is not None:
+            self._job.forget()
+            self._job = None
+        unfinished, self._unfinished = self._unfinished, None
+        if unfinished is not None:
+            now = self._context.now()
+            self._context.keeper.hand(
+                lambda store: store.end_round(unfinished.id, (), now=now), None
+            )
 
     def _found(self, found: "tuple[UnfinishedRound, ReadyComb] | None") -> None:
         self._job = None
@@ -96,9 +112,11 @@ class PractiseStart(QWidget):
         self._open_card.show()
 
     def _go_on(self) -> None:
-        if self._again is not None and self._unfinished is not None:
+        again, unfinished = self._again, self._unfinished
+        self._again = self._unfinished = None
+        if again is not None and unfinished is not None:
             self._open_card.hide()
-            self.resumed.emit(self._again, self._unfinished)
+            self.resumed.emit(again, unfinished)
 
     def _button(self, drill: Drill) -> "QWidget":
         is_first = drill is DRILLS[0]
@@ -120,12 +138,12 @@ class PractiseStart(QWidget):
         return card
 
 
-def _draw_unfinished(find: object, learner_id: object) -> object:
-    """Draw the open comb of a learner again; None where there is none to go on with."""
-    unfinished = find(learner_id)  # type: ignore[operator]
-    if unfinished is None:
+def _draw_open_comb(
+    store: "Store", learner_id: UUID, now: datetime
+) -> "tuple[UnfinishedRound, ReadyComb] | None":
+    """Draw the comb that a learner broke off; None where there is none to go on with."""
+    found = open_comb(store, learner_id, now=now)
+    if found is None:
         return None
-    comb = prepare_again(unfinished)
-    if comb is None:
-        return None
+    unfinished, comb = found
     return unfinished, ReadyComb(comb=comb, image=image_of(comb.pixels))

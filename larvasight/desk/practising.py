@@ -22,6 +22,7 @@ from larvasight.sheet import Cell, Flag, Sheet
 
 if TYPE_CHECKING:
     from larvasight.desk.keeping import Keeper
+    from larvasight.records.store import Store
     from larvasight.records.types import UnfinishedRound
 
 # Pictures are drawn at twice the size they usually have on screen, to be looked at closely.
@@ -103,6 +104,26 @@ def prepare_again(unfinished: "UnfinishedRound") -> PreparedComb | None:
     if asked != [(cell.row, cell.col) for cell in unfinished.cells]:
         return None
     return replace(comb, asked=tuple(unfinished.cells))
+
+
+def open_comb(
+    store: "Store", learner_id: UUID, *, now: datetime
+) -> "tuple[UnfinishedRound, PreparedComb] | None":
+    """Return the comb that a learner broke off, drawn again; None when there is none to go on with.
+
+    One that was not touched, or cannot be drawn alike any more, is put away.
+    """
+    unfinished = store.unfinished_round(learner_id)
+    if unfinished is None:
+        return None
+    is_one_cell = drill_of(unfinished.drill).shows is Shows.ONE_CELL
+    n_left = len(unfinished.cells) - len(unfinished.givens)
+    is_worth_it = unfinished.givens and not (is_one_cell and n_left == 0)
+    comb = prepare_again(unfinished) if is_worth_it else None
+    if comb is None:
+        store.end_round(unfinished.id, (), now=now)
+        return None
+    return unfinished, comb
 
 
 class Session:
