@@ -69,6 +69,14 @@ class NameInvalidError(LarvasightError):
     """A learner's name is empty or too long."""
 
 
+class LearnerUnknownError(LarvasightError):
+    """No learner has this name."""
+
+
+class RecordsMissingError(LarvasightError):
+    """Nothing was ever kept in this folder."""
+
+
 def require_positive(name: str, value: float) -> float:
     """Return ``value`` when it is a finite number above zero.
 

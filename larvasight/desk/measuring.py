@@ -9,6 +9,7 @@ from enum import StrEnum
 from multiprocessing import get_context
 from pathlib import Path
 
+from larvasight.desk.files import cell_text
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits, grade_sheet
 from larvasight.sheet import Cell, Sheet, sheet_to_dict, sheet_to_json, write_whole
@@ -38,10 +39,14 @@ class MeasureJob:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """What became of one photo: its sheet as text, or ``error``, one sentence."""
+    """What became of one photo: its sheet as text, or ``error``, one sentence.
+
+    ``written`` is the sheet's file, None where none was wanted.
+    """
 
     photo: Path
     text: str = ""
+    written: Path | None = None
     error: str | None = None
 
 
@@ -130,16 +135,20 @@ def output_names(photos: list[Path]) -> list[str]:
 
 
 def sheet_to_csv(sheet: Sheet) -> str:
-    """Return a sheet's cells as CSV text with a header; points and unknown values are left out."""
+    """Return a sheet's cells as CSV text with a header; points and unknown values are left out.
+
+    A photo's name that a spreadsheet would take for a formula gets an apostrophe before it.
+    """
     columns = [
         f.name for f in fields(Cell) if not f.name.endswith("_xy_px") and f.name != "looks_age_h"
     ]
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
+    photo = cell_text(sheet.photo.name)
     writer.writerow(["photo", "centre_x_px", "centre_y_px", *columns])
     for cell in sheet_to_dict(sheet)["cells"]:
         cell["flags"] = " ".join(cell["flags"])
-        writer.writerow([sheet.photo.name, *cell["centre_xy_px"], *(cell.get(c) for c in columns)])
+        writer.writerow([photo, *cell["centre_xy_px"], *(cell.get(c) for c in columns)])
     return text.getvalue()
 
 
@@ -162,8 +171,11 @@ def _measure_one(measurer: Measurer, path: Path, name: str, job: MeasureJob) -> 
         photo, sheet = measurer.measure(path)
         is_json = job.sheet_format is SheetFormat.JSON
         text = sheet_to_json(sheet) if is_json else sheet_to_csv(sheet)
+        written = None
         if job.out is not None:
-            write_whole(job.out / f"{name}.{job.sheet_format}", text.encode())
+            written = job.out / f"{name}.{job.sheet_format}"
+            # A name that is no text: JSON reads it back as it was, CSV spells it out.
+            write_whole(written, text.encode(errors="backslashreplace"))
             if job.marked:
                 from larvasight.paper.marked import save_marked_picture  # Qt only when it is wanted
 
@@ -173,4 +185,4 @@ def _measure_one(measurer: Measurer, path: Path, name: str, job: MeasureJob) -> 
         return Outcome(
             photo=path, error=sentence if path.name in sentence else f"{path.name}: {sentence}"
         )
-    return Outcome(photo=path, text=text)
+    return Outcome(photo=path, text=text, written=written)

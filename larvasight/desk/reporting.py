@@ -3,24 +3,37 @@
 import csv
 import io
 import math
-from datetime import datetime, tzinfo
+import unicodedata
+from dataclasses import dataclass
+from datetime import date, datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 from uuid import UUID
 
 from larvasight import __version__
-from larvasight.errors import LarvasightError
+from larvasight.desk.files import cell_text
+from larvasight.errors import LearnerUnknownError
 from larvasight.practice.progress import Progress, summarise
 from larvasight.practice.scoring import Score, detection_of
 from larvasight.sheet import write_whole
+from larvasight.stats import Detection
 
 if TYPE_CHECKING:
     from larvasight.records.store import Store
     from larvasight.records.types import Learner
 
 
-class LearnerUnknownError(LarvasightError):
-    """No learner has this name."""
+# More names than this are too many for a sentence.
+_NAMES_TOLD = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LearnerSummary:
+    """One learner in a list; ``last_day`` is in this computer's zone, None before any answer."""
+
+    name: str
+    n_answers: int
+    last_day: date | None
 
 
 def local_zone() -> tzinfo:
@@ -35,8 +48,20 @@ def progress_of(store: "Store", learner_id: UUID, tz: tzinfo) -> Progress:
     return summarise(store.answers(learner_id), tz)
 
 
+def summaries(store: "Store", tz: tzinfo) -> list[LearnerSummary]:
+    """Return all learners by name, with how much each judged and when last."""
+    found = []
+    for learner in store.learners():
+        told = progress_of(store, learner.id, tz)
+        last_day = told.days[-1].day if told.days else None
+        found.append(
+            LearnerSummary(name=learner.name, n_answers=told.score.n_answers, last_day=last_day)
+        )
+    return found
+
+
 def find_learner(store: "Store", name: str) -> "Learner":
-    """Return the learner of this name, ignoring case.
+    """Return the learner of this name; case, spaces and spelling variants do not matter.
 
     Raises
     ------
@@ -45,10 +70,13 @@ def find_learner(store: "Store", name: str) -> "Learner":
     """
     learners = store.learners()
     for learner in learners:
-        if learner.name.casefold() == name.strip().casefold():
+        if _folded(learner.name) == _folded(name):
             return learner
-    known = ", ".join(learner.name for learner in learners) or "nobody yet"
-    msg = f"No learner is called {name}; the records know {known}."
+    names = [learner.name for learner in learners]
+    known = ", ".join(names[:_NAMES_TOLD]) or "nobody yet"
+    if len(names) > _NAMES_TOLD:
+        known += f" and {len(names) - _NAMES_TOLD} more"
+    msg = f'No learner is called "{" ".join(name.split())}"; the records know {known}.'
     raise LearnerUnknownError(msg)
 
 
@@ -77,14 +105,15 @@ def save_learner_report(
 COLUMNS = (
     *("learner", "day", "cells_shown", "picks", "right_picks", "right_share_lo", "right_share_hi"),
     *("too_old", "eggs", "no_larva", "right_ones", "right_ones_left", "pace_ms"),
-    *("d_prime", "criterion"),
+    *("d_prime", "d_prime_sd", "criterion"),
 )
 
 
 def teacher_table(store: "Store", tz: tzinfo) -> str:
     """Return all learners day by day as CSV text, with d' and criterion of all their answers.
 
-    d' and criterion rest on all days together and stand on each learner's last line, "all".
+    d' with its standard deviation and criterion rest on all days together and stand on each
+    learner's last line, "all".
     """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -95,20 +124,23 @@ def teacher_table(store: "Store", tz: tzinfo) -> str:
         found = detection_of(table)
         name = cell_text(learner.name)
         for day in told.days:
-            writer.writerow([name, day.day.isoformat(), *_figures(day.score), "", ""])
-        d = ["", ""] if found is None else [f"{found.d_prime:.3f}", f"{found.criterion:.3f}"]
-        writer.writerow([name, "all", *_figures(told.score), *d])
+            writer.writerow([name, day.day.isoformat(), *_figures(day.score), *_detection(None)])
+        writer.writerow([name, "all", *_figures(told.score), *_detection(found)])
     return text.getvalue()
 
 
 def save_teacher_table(store: "Store", path: Path, tz: tzinfo) -> None:
-    """Write the teacher's table; OutputFolderError if it cannot be written."""
-    write_whole(path, teacher_table(store, tz).encode())
+    """Write the teacher's table; OutputFolderError if it cannot be written.
+
+    The mark at its beginning tells spreadsheets that names are in UTF-8.
+    """
+    write_whole(path, teacher_table(store, tz).encode("utf-8-sig"))
 
 
-def cell_text(text: str) -> str:
-    """Return text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r")) else text
+def _folded(name: str) -> str:
+    """Return a name as the records compare it: no two learners share one."""
+    tidy = unicodedata.normalize("NFKC", " ".join(name.split()))
+    return unicodedata.normalize("NFKC", tidy.casefold())
 
 
 def _figures(score: Score) -> list[object]:
@@ -118,3 +150,10 @@ def _figures(score: Score) -> list[object]:
         *(score.n_answers, score.n_picks, score.n_right, *right),
         *(score.n_too_old, score.n_egg, score.n_no_larva, score.n_good, score.n_missed, pace),
     ]
+
+
+def _detection(found: Detection | None) -> list[str]:
+    if found is None:
+        return ["", "", ""]
+    values = (found.d_prime, found.d_prime_sd, found.criterion)
+    return [f"{round(value, 3) + 0.0:.3f}" for value in values]  # never "-0.000"
