@@ -3,13 +3,17 @@
 import csv
 import io
 import json
+import os
+import shutil
 import struct
+import sys
 import zlib
 
 import cv2
 import numpy as np
 import pytest
 
+from larvasight import __version__
 from larvasight.cli.main import run
 from larvasight.sheet import sheet_from_json
 
@@ -104,7 +108,7 @@ def test_measure_csv_has_a_row_for_each_cell(drawn, capsys):
     assert {"photo", "content", "length_mm", "age_h_lo", "age_h_hi", "grade"} <= set(rows[0])
 
 
-def test_measure_a_folder_with_two_processes_keeps_every_photo(drawn, tmp_path):
+def test_measure_a_folder_with_two_processes_keeps_every_photo(drawn, tmp_path, capsys):
     out = tmp_path / "out"
     assert run(["measure", str(drawn), "--out", str(out), "--marked", "--jobs", "2"]) == 0
     assert {path.name for path in out.iterdir()} == {
@@ -113,6 +117,26 @@ def test_measure_a_folder_with_two_processes_keeps_every_photo(drawn, tmp_path):
         "comb-0002.json",
         "comb-0002-marked.png",
     }
+    lines = capsys.readouterr().out.splitlines()
+    assert lines == [str(out / "comb-0001.json"), str(out / "comb-0002.json")]
+
+
+def test_a_photos_name_is_no_formula_in_a_spreadsheet(drawn, tmp_path, capsys):
+    photo = tmp_path / "=1+1.png"
+    shutil.copyfile(drawn / "comb-0001.png", photo)
+    assert run(["measure", str(photo), "--format", "csv"]) == 0
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    assert {row["photo"] for row in rows} == {"'=1+1.png"}
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only there names may be any bytes")
+def test_a_photos_name_may_be_no_text(drawn, tmp_path, capsys):
+    photo = tmp_path / os.fsdecode(b"comb-\xff.png")
+    shutil.copyfile(drawn / "comb-0001.png", photo)
+    assert run(["measure", str(photo), "--out", str(tmp_path / "out")]) == 0
+    assert "comb-" in capsys.readouterr().out
+    (written,) = (tmp_path / "out").iterdir()
+    assert json.loads(written.read_text(encoding="utf-8"))["photo"]["name"] == photo.name
 
 
 def test_bad_inputs_are_one_line_each_and_stop_nothing(drawn, tmp_path, capsys):
@@ -145,7 +169,9 @@ def test_an_output_folder_that_cannot_be_made_is_one_line(drawn, tmp_path, capsy
         ["measure", "a.png", "b.png"],
         ["draw"],
         ["draw", "--out", "x", "--cells", "many"],
+        ["draw", "--out", "x", "--style", "photoreal"],
         ["no-such-command"],
+        [],
     ],
     ids=[
         "no photo",
@@ -153,7 +179,9 @@ def test_an_output_folder_that_cannot_be_made_is_one_line(drawn, tmp_path, capsy
         "two photos without --out",
         "no --out",
         "text as number",
+        "a look that is not there",
         "unknown",
+        "nothing",
     ],
 )
 def test_a_wrong_call_ends_with_status_2(arguments, tmp_path, monkeypatch, capsys):
@@ -167,10 +195,30 @@ def test_a_wrong_call_ends_with_status_2(arguments, tmp_path, monkeypatch, capsy
 def test_demo_does_the_whole_job(tmp_path, capsys):
     assert run(["demo", "--out", str(tmp_path / "demo"), "--seed", "2"]) == 0
     names = {path.name for path in (tmp_path / "demo").iterdir()}
-    assert names >= {"comb.png", "comb.json", "marked.png", "measured.json"}
+    pictures = {"comb.png", "comb.json", "marked.png", "measured.json"}
+    assert names == {*pictures, "records.db", "report.pdf"}
     text = capsys.readouterr().out
     assert "larvae could be measured" in text
     assert "verdicts agree" in text
+    assert "(invented), simulated, judged" in text
+    assert f"report in {tmp_path / 'demo' / 'report.pdf'}." in text
+
+
+def test_demo_over_records_of_others_is_one_line(data, capsys):
+    before = (data / "records.db").read_bytes()
+    assert run(["demo", "--out", str(data)]) == 1
+    assert len(capsys.readouterr().err.splitlines()) == 1
+    assert (data / "records.db").read_bytes() == before
+
+
+def test_the_version_is_told(capsys):
+    assert run(["--version"]) == 0
+    assert capsys.readouterr().out == f"larvasight {__version__}\n"
+
+
+def test_without_a_command_the_help_is_named(capsys):
+    assert run([]) == 2
+    assert "larvasight --help" in capsys.readouterr().err
 
 
 def test_measuring_into_the_photos_own_folder_is_refused(drawn, capsys):
