@@ -26,12 +26,11 @@ DEMO = ["demo", "--out", "larvasight-demo"]
 def choose_command() -> list[str]:
     """Return what larvasight is asked to do when the person asked for nothing.
 
-    The one place to change when the window exists: then a screen means ``[]``.
+    Without arguments it opens its window, which needs a screen.
     """
     if has_screen():
-        say("The window is not built yet, so here is the demonstration instead.")
-    else:
-        say("There is no screen here, so here is the demonstration instead of the window.")
+        return []
+    say("There is no screen here, so here is the demonstration instead of the window.")
     say(f"It writes its pictures and report to {ROOT / 'larvasight-demo'}.")
     return DEMO
 
@@ -50,7 +49,7 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(
         prog="start.py",
         description="Sets larvasight up in .venv if needed (the first time takes a few minutes) "
-        "and starts it. Without a screen it runs the demonstration.",
+        "and opens its window. Without a screen it runs the demonstration.",
         epilog="Everything after -- goes to larvasight, for example: "
         "python3 tools/start.py -- measure photo.jpg",
     )

@@ -219,15 +219,18 @@ def started(monkeypatch):
     return noted
 
 
-@pytest.mark.parametrize("screen", [True, False])
-def test_start_says_in_one_sentence_why_it_runs_the_demonstration(
-    started, screen, monkeypatch, capsys
-):
-    monkeypatch.setattr(start, "has_screen", lambda: screen)
+def test_start_opens_the_window_where_there_is_a_screen(started, monkeypatch, capsys):
+    monkeypatch.setattr(start, "has_screen", lambda: True)
+    assert start.main([]) == 0
+    assert started == [([], start.ROOT)]
+    assert capsys.readouterr().out == ""
+
+
+def test_start_says_in_one_sentence_why_it_runs_the_demonstration(started, monkeypatch, capsys):
+    monkeypatch.setattr(start, "has_screen", lambda: False)
     assert start.main([]) == 0
     assert started == [(["demo", "--out", "larvasight-demo"], start.ROOT)]
-    reason = capsys.readouterr().out.splitlines()[0]
-    assert ("no screen" in reason) is not screen
+    assert "no screen" in capsys.readouterr().out.splitlines()[0]
 
 
 def test_start_passes_arguments_on_and_stays_in_the_folder(started):
