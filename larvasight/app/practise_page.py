@@ -26,7 +26,7 @@ from larvasight.app.practise_words import (
 from larvasight.desk.practising import Session
 from larvasight.grading import Limits, age_words
 from larvasight.paper.marks import OUTCOME_MARKS
-from larvasight.practice import DRILLS, Answer, Drill, Shows
+from larvasight.practice import DRILLS, Answer, Drill, Given, Shows
 from larvasight.practice.scoring import Outcome
 from larvasight.sheet import Content
 
@@ -49,6 +49,8 @@ class PractisePage(QWidget):
         self._ready: ReadyComb | None = None
         self._is_told = False
         self._is_storing = False
+        # The latest step of each cell touched: what was stored before it shows nothing.
+        self._latest: dict[int, Given] = {}
         self._pages = QStackedWidget()
         self.start = PractiseStart(context)
         self.start.chosen.connect(self.begin)
@@ -157,7 +159,9 @@ class PractisePage(QWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter, Z, T and V; the comb has the keys for moving and marking."""
         key = event.key()
-        if key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+        if event.isAutoRepeat():
+            super().keyPressEvent(event)  # a key held down must not run through combs
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             if self._is_told:
                 self.go_on()
             else:
@@ -209,6 +213,7 @@ class PractisePage(QWidget):
     def _show(self, ready: ReadyComb, session: Session) -> None:
         self._ready, self._session = ready, session
         self._is_told = self._is_storing = False
+        self._latest.clear()
         self._legend.show_marks(())
         sheet = ready.comb.sheet
         places = [
@@ -254,7 +259,12 @@ class PractisePage(QWidget):
             return
         if session.round.drill.shows is not Shows.PATCH or self._is_storing:
             return
-        given = session.toggle(index, self._if_still(session, lambda: self._show_stored(index)))
+
+        def stored() -> None:
+            if self._latest.get(index) is given:
+                self._show_stored(index)
+
+        given = self._latest[index] = session.toggle(index, self._if_still(session, stored))
         # A taken mark is pencilled until it is stored; one taken back is gone at once.
         self.comb.set_face(index, _BARE if given.answer is None else _PENCIL)
         self.side.set_marked(session.round.n_marked)

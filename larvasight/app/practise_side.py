@@ -117,6 +117,7 @@ class PractiseSide(QFrame):
     def wait(self, words: str) -> None:
         """Show that an answer is being stored."""
         self._words.setText(words)
+        self._words.setVisible(True)
         for widget in (self.enter_button, self.back_button, self.take_button, self.leave_button):
             widget.setEnabled(False)
 

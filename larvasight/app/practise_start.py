@@ -14,6 +14,7 @@ from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
 from larvasight.app.parts import button, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
+from larvasight.desk.keeping import Keeper
 from larvasight.desk.practising import open_comb
 from larvasight.practice import DRILLS, Drill, drill_of
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from larvasight.records.store import Store
     from larvasight.records.types import UnfinishedRound
 
+# How long answers in line are waited for before an open comb is looked for.
+_FLUSH_S = 5.0
 _WHAT: dict[str, str] = {
     "pick-from-patch": (
         "A patch of comb as a queen lays it. Mark the larvae you would graft, then see for every "
@@ -81,8 +84,8 @@ class PractiseStart(QWidget):
         if self._job is not None:
             self._job.forget()
         self._unfinished = self._again = None
-        store, learner_id, now = self._context.store, learner.id, self._context.now()
-        work = partial(_draw_open_comb, store, learner_id, now)
+        context = self._context
+        work = partial(_draw_open_comb, context.store, context.keeper, learner.id, context.now())
         self._job = Job(work, self._found, lambda _error: None).start()
 
     def focus_first(self) -> None:
@@ -139,9 +142,11 @@ class PractiseStart(QWidget):
 
 
 def _draw_open_comb(
-    store: "Store", learner_id: UUID, now: datetime
+    store: "Store", keeper: Keeper, learner_id: UUID, now: datetime
 ) -> "tuple[UnfinishedRound, ReadyComb] | None":
     """Draw the comb that a learner broke off; None where there is none to go on with."""
+    if not keeper.flush(_FLUSH_S):
+        return None  # marks are still in line: the comb would come back without them
     found = open_comb(store, learner_id, now=now)
     if found is None:
         return None

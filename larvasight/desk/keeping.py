@@ -68,7 +68,8 @@ class Keeper:
     def flush(self, limit_s: float) -> bool:
         """Wait until everything in line is stored; False when the time was too short."""
         with self._change:
-            return self._change.wait_for(lambda: not self._waiting, limit_s)
+            self._change.wait_for(lambda: not self._waiting or self._is_closing, limit_s)
+            return not self._waiting
 
     def close(self, limit_s: float = 5.0) -> bool:
         """Store what is in line and end the thread; False when something could not be stored."""

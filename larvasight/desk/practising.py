@@ -114,7 +114,7 @@ def open_comb(
     One that was not touched, or cannot be drawn alike any more, is put away.
     """
     unfinished = store.unfinished_round(learner_id)
-    if unfinished is None:
+    if unfinished is None or unfinished.shown_at_utc > now:  # the latter was begun meanwhile
         return None
     is_one_cell = drill_of(unfinished.drill).shows is Shows.ONE_CELL
     n_left = len(unfinished.cells) - len(unfinished.givens)
