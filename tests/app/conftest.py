@@ -1,16 +1,27 @@
 """Pages on records of their own: a learner, a look and a clock; nothing may be left behind."""
 
+import shutil
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QCoreApplication, QEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import QCoreApplication, QEvent, Qt
+from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel
+
+from larvasight.app import comb_supply
+from larvasight.app.context import Context
+from larvasight.app.dressing import Dressing
+from larvasight.app.jobs import wait_for_jobs
+from larvasight.app.settings import WindowSettings
+from larvasight.app.theme import Look
+from larvasight.desk import practising
+from larvasight.desk.practising import prepare_comb
+from larvasight.records.store import Store
 
 # Text drawn on paper needs less than a window does: what runs first would decide which
 # application there is.
@@ -19,8 +30,6 @@ APP.setQuitOnLastWindowClosed(False)
 
 BEGIN = datetime(2026, 5, 20, 8, 30, tzinfo=UTC)
 SMALL_PX = (320, 240)
-# Combs are drawn once for all tests; each seed becomes one of these.
-N_SEEDS = 3
 
 
 class Clock:
@@ -38,8 +47,6 @@ class Clock:
 
 @pytest.fixture(autouse=True)
 def nothing_left_over(qapp):
-    from larvasight.app.jobs import wait_for_jobs
-
     before = QApplication.topLevelWidgets()
     yield
     done = wait_for_jobs()
@@ -62,71 +69,120 @@ def data(tmp_path):
 
 @pytest.fixture
 def dressing(qapp):
-    from larvasight.app.dressing import Dressing
-    from larvasight.app.theme import Look
-
     return Dressing(qapp, Look.LIGHT, 18)
 
 
 @pytest.fixture
 def settings(tmp_path):
-    from larvasight.app.settings import WindowSettings
-
     return WindowSettings(tmp_path / "settings")
 
 
-@pytest.fixture
-def store(data):
-    from larvasight.records.store import Store
-
-    with Store.open(data / "records.db", now=BEGIN, wait_ms=50) as opened:
-        yield opened
-
-
-@pytest.fixture
-def learner(store):
-    return store.add_learner("Mira", now=BEGIN)
+@pytest.fixture(scope="session")
+def new_records(tmp_path_factory):
+    """Make records with one learner, once for all tests."""
+    path = tmp_path_factory.mktemp("records") / "records.db"
+    with Store.open(path, now=BEGIN) as store:
+        store.add_learner("Mira", now=BEGIN)
+    return path
 
 
 @pytest.fixture
-def context(store, learner, data, dressing, settings, clock, small_combs):
-    from larvasight.app.context import Context
+def open_context(data, new_records, dressing, settings, clock, small_combs):
+    """Return a function that opens the records anew and lets the first learner practise."""
+    opened = []
+    data.mkdir()
+    shutil.copy(new_records, data)
 
-    made = Context(store, data, dressing, settings, np.random.default_rng(5))
-    made.now = clock
-    made.set_learner(learner)
-    yield made
-    made.close()
+    def make():
+        store = Store.open(data / "records.db", now=BEGIN, wait_ms=50)
+        made = Context(store, data, dressing, settings, np.random.default_rng(5))
+        opened.append(made)
+        made.now = clock
+        made.set_learner(store.learners()[0])
+        return made
+
+    yield make
+    for made in opened:
+        wait_for_jobs()
+        made.close()
 
 
 @pytest.fixture
-def small_combs(monkeypatch):
-    """Let combs be small, and draw each of a few only once."""
-    from larvasight.app import comb_supply
+def context(open_context):
+    return open_context()
 
-    def prepare(drill, seed, *, size_px, limits):
-        comb = drawn_once(drill, seed % N_SEEDS, size_px, limits)
+
+@pytest.fixture
+def store(context):
+    return context.store
+
+
+class SmallCombs:
+    """Which combs are drawn; each of them is drawn only once for all tests."""
+
+    def __init__(self):
+        self.seeds = (0, 1, 2)
+
+    def prepare(self, drill, seed, *, size_px, limits):
+        comb = drawn_once(drill, self.seeds[seed % len(self.seeds)], size_px, limits)
         return replace(comb, asked=tuple(replace(cell, id=uuid4()) for cell in comb.asked))
 
-    monkeypatch.setattr(comb_supply, "picture_size_px", lambda aspect: SMALL_PX)
-    monkeypatch.setattr(comb_supply, "prepare_comb", prepare)
+    def prepare_again(self, drill, seed, *, size_px, limits):
+        return drawn_once(drill, seed, size_px, limits)
 
 
 @cache
 def drawn_once(drill, seed, size_px, limits):
-    from larvasight.desk.practising import prepare_comb
-
     return prepare_comb(drill, seed, size_px=size_px, limits=limits)
 
 
 @pytest.fixture
+def small_combs(monkeypatch):
+    combs = SmallCombs()
+    monkeypatch.setattr(comb_supply, "picture_size_px", lambda _aspect: SMALL_PX)
+    monkeypatch.setattr(comb_supply, "prepare_comb", combs.prepare)
+    monkeypatch.setattr(practising, "prepare_comb", combs.prepare_again)
+    return combs
+
+
+@pytest.fixture
 def rows(data):
-    """Return a function that reads the cells in the records, by id, past the program."""
+    """Return a function that reads columns of the cells in the records, past the program."""
 
     def read(columns="answer, is_final, response_ms"):
         path = f"file:{data / 'records.db'}?mode=ro"
         with closing(sqlite3.connect(path, uri=True)) as records:
             found = records.execute(f"SELECT id, {columns} FROM shown_cell").fetchall()
-        return {row[0]: row[1:] for row in found}
+        return {UUID(row[0]): row[1:] for row in found}
 
     return read
+
+
+@pytest.fixture
+def words_of():
+    """Return a function that lists the words that can be read on a widget."""
+
+    def words(widget):
+        return [
+            label.text()
+            for label in widget.findChildren(QLabel)
+            if label.text() and label.isVisibleTo(widget)
+        ]
+
+    return words
+
+
+@pytest.fixture
+def press(qtbot):
+    """Return a function that presses the button with these words."""
+
+    def _press(widget, words):
+        found = [
+            button
+            for button in widget.findChildren(QAbstractButton)
+            if button.text() == words and button.isVisible()
+        ]
+        assert len(found) == 1, (words, [button.text() for button in found])
+        qtbot.mouseClick(found[0], Qt.MouseButton.LeftButton)
+
+    return _press
