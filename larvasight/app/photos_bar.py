@@ -55,7 +55,7 @@ class PhotosBar(QFrame):
         row.addWidget(self.list, 1)
         for widget in (self._forget, self._pitch_label, self._pitch, self._again, self._save):
             row.addWidget(widget)
-        self._used_mm: float | None = None
+        self._used_mm: float | None
         self.show_nothing()
 
     @property
@@ -66,6 +66,7 @@ class PhotosBar(QFrame):
 
     def show_nothing(self) -> None:
         """Offer only what is possible while no photo is open."""
+        self._used_mm = None
         for widget in (self._forget, self._save, self._again):
             widget.hide()
 

@@ -1,6 +1,7 @@
 """My photos: open a photo of comb, see what was found in it and why."""
 
 from collections import deque
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -29,6 +30,7 @@ from larvasight.desk import own_photos
 from larvasight.desk.own_photos import MeasuredPhoto
 from larvasight.desk.why import why_measured
 from larvasight.errors import LarvasightError
+from larvasight.grading import grade_sheet
 from larvasight.paper.marks import mark_of, marks_in
 from larvasight.sheet import Cell, Content, ScaleSource
 from larvasight.vision.scale import ScaleGuess
@@ -81,6 +83,7 @@ class PhotosPage(QWidget):
         self.comb.cell_pressed.connect(self._show_why)
         self.comb.cell_reached.connect(self._show_why)
         self.setAcceptDrops(True)
+        context.learner_changed.connect(self._grade_again)
 
     @property
     def measured(self) -> MeasuredPhoto | None:
@@ -256,13 +259,29 @@ class PhotosPage(QWidget):
             "Remove photo",
             f"Remove {photo.name} from larvasight? Your own file stays where it is.",
         )
-        if asked is QMessageBox.StandardButton.Yes:
+        if asked is not QMessageBox.StandardButton.Yes:
+            return
+        try:
             own_photos.forget_photo(self._context.store, self._context.folder, photo)
-            self._photo = None
-            self.comb.clear()
-            self.side.hide()
-            self.bar.show_nothing()
-            self.arrive()
+        except LarvasightError as error:
+            QMessageBox.warning(self, "Remove photo", str(error))
+            return
+        self._photo = None
+        self.comb.clear()
+        self.side.hide()
+        self.bar.show_nothing()
+        self.arrive()
+
+    def _grade_again(self) -> None:
+        """Judge the photo by the ages that are wanted now."""
+        photo = self._photo
+        if photo is None:
+            return
+        sheet = grade_sheet(photo.sheet, self._context.limits)
+        if sheet != photo.sheet:
+            at = self._pages.currentIndex()
+            self._show(replace(photo, sheet=sheet))
+            self._pages.setCurrentIndex(at)
 
     def _show_list(self) -> None:
         open_now = self._photo.sheet.photo.sha256 if self._photo is not None else ""

@@ -14,7 +14,7 @@ from larvasight.desk.measuring import Measurer
 from larvasight.errors import PhotoUnreadableError
 from larvasight.grading import Limits, grade_sheet
 from larvasight.sheet import Content, Grade, Sheet, sheet_from_json, sheet_to_json, write_whole
-from larvasight.vision.photo import load_photo
+from larvasight.vision.photo import PHOTO_SUFFIXES, load_photo
 from larvasight.vision.scale import ScaleGuess
 
 if TYPE_CHECKING:
@@ -53,7 +53,9 @@ def keep_photo(
 
     photo, sheet = Measurer(guess=guess, limits=limits).measure(path)
     folder = photos_folder(data)
-    suffix = path.suffix.lower() or ".jpg"
+    # The content decides how a photo is read, so any other ending may be left out.
+    ending = path.suffix.lower()
+    suffix = ending if ending in PHOTO_SUFFIXES else ".jpg"
     copy = folder / f"{photo.sha256}{suffix}"
     if not copy.exists():
         make_folder(folder)
@@ -88,10 +90,12 @@ def open_kept(store: "Store", data: Path, photo: "KeptPhoto", *, limits: Limits)
 
 
 def forget_photo(store: "Store", data: Path, photo: "KeptPhoto") -> None:
-    """Remove a photo from the records and its copy from the data folder."""
+    """Remove a photo from the records and every copy of it from the data folder."""
     store.remove_photo(photo.sha256)
+    kept = kept_path(data, photo)
     with suppress(OSError):
-        kept_path(data, photo).unlink(missing_ok=True)
+        for copy in kept.parent.glob(f"{kept.stem}.*"):
+            copy.unlink(missing_ok=True)
 
 
 def sum_up(sheet: Sheet) -> str:
@@ -101,7 +105,7 @@ def sum_up(sheet: Sheet) -> str:
     n_larvae = contents.count(Content.LARVA)
     n_take = grades.count(Grade.TAKE) + grades.count(Grade.VERY_YOUNG)
     n_unclear = contents.count(Content.UNCLEAR)
-    told = [f"{len(contents)} cells found."]
+    told = [f"{_many(len(contents), 'cell', 'cells')} found."]
     if n_larvae:
         others = (
             (grades.count(Grade.BORDERLINE), "borderline"),
