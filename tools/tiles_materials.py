@@ -1,0 +1,130 @@
+"""Materials of wax, food, bodies and stores."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from tiles_settings import Wax
+
+
+def _start(name: str) -> tuple[Any, Any, Any]:
+    material = bpy.data.materials.new(name)
+    material.use_nodes = True
+    tree = material.node_tree
+    return material, tree, tree.nodes["Principled BSDF"]
+
+
+def _attribute(tree: Any, name: str) -> Any:
+    node = tree.nodes.new("ShaderNodeAttribute")
+    node.attribute_name = name
+    return node
+
+
+def _bump(tree: Any, scale_per_mm: float, height_mm: float, strength: float) -> Any:
+    """Return the output of a bump of fine noise in the frame's own space."""
+    where = tree.nodes.new("ShaderNodeTexCoord")
+    grain = tree.nodes.new("ShaderNodeTexNoise")
+    grain.inputs["Scale"].default_value = scale_per_mm
+    grain.inputs["Detail"].default_value = 3.0
+    bump = tree.nodes.new("ShaderNodeBump")
+    bump.inputs["Distance"].default_value = height_mm
+    bump.inputs["Strength"].default_value = strength
+    tree.links.new(where.outputs["Object"], grain.inputs["Vector"])
+    tree.links.new(grain.outputs["Fac"], bump.inputs["Height"])
+    return bump.outputs["Normal"]
+
+
+def _ramp(tree: Any, value: Any, low: float, high: float) -> Any:
+    """Return a value of 0 to 1 mapped to ``low`` to ``high``."""
+    node = tree.nodes.new("ShaderNodeMapRange")
+    node.inputs["To Min"].default_value = low
+    node.inputs["To Max"].default_value = high
+    tree.links.new(value, node.inputs["Value"])
+    return node.outputs["Result"]
+
+
+def _set(shader: Any, values: dict[str, float | tuple[float, ...]]) -> None:
+    for name, value in values.items():
+        shader.inputs[name].default_value = value
+
+
+def wax_material(wax: Wax, name: str = "wax", *, dull: bool = False) -> Any:
+    """Return wax, coloured by its points; ``dull`` for crumbs, cappings and pollen."""
+    material, tree, shader = _start(name)
+    colour = _attribute(tree, "Col")
+    tree.links.new(colour.outputs["Color"], shader.inputs["Base Color"])
+    gloss = _attribute(tree, "gloss")
+    low, high = (0.75, 0.6) if dull else (wax.roughness + 0.14, wax.roughness - 0.12)
+    tree.links.new(_ramp(tree, gloss.outputs["Fac"], low, high), shader.inputs["Roughness"])
+    grain = 0.045 if dull else 0.03 + 0.03 * wax.glitter
+    tree.links.new(_bump(tree, 11.0, grain, 0.8), shader.inputs["Normal"])
+    _set(
+        shader,
+        {
+            "IOR": 1.44,
+            "Subsurface Weight": wax.subsurface * (0.6 if dull else 1.0),
+            "Subsurface Radius": (1.0, 0.45, 0.15),
+            "Subsurface Scale": wax.scatter_mm * (0.4 if dull else 1.0),
+        },
+    )
+    return material
+
+
+def body_material(*, wet: bool = True) -> Any:
+    """Return larvae and eggs: pearly, with a wet skin that mirrors the lamp."""
+    material, tree, shader = _start("body")
+    colour = _attribute(tree, "Col")
+    tree.links.new(colour.outputs["Color"], shader.inputs["Base Color"])
+    grown = _attribute(tree, "grown")
+    tree.links.new(
+        _ramp(tree, grown.outputs["Fac"], 0.30, 0.22), shader.inputs["Subsurface Scale"]
+    )
+    _set(
+        shader,
+        {
+            "Roughness": 0.26,
+            "IOR": 1.38,
+            "Subsurface Weight": 1.0,
+            "Subsurface Radius": (1.0, 0.85, 0.6),
+            "Coat Weight": 0.6 if wet else 0.2,
+            "Coat Roughness": 0.07,
+            "Coat IOR": 1.38,
+        },
+    )
+    tree.links.new(_bump(tree, 9.0, 0.006, 0.5), shader.inputs["Normal"])
+    return material
+
+
+def liquid_material(name: str, *, scatter_mm: float, roughness: float) -> Any:
+    """Return food or nectar: ``clear`` parts let light through, the others scatter it."""
+    material, tree, shader = _start(name)
+    colour = _attribute(tree, "Col")
+    tree.links.new(colour.outputs["Color"], shader.inputs["Base Color"])
+    clear = _attribute(tree, "clear")
+    tree.links.new(clear.outputs["Fac"], shader.inputs["Transmission Weight"])
+    _set(
+        shader,
+        {
+            "Roughness": roughness,
+            "IOR": 1.38,
+            "Subsurface Weight": 0.9,
+            "Subsurface Radius": (1.0, 0.9, 0.7),
+            "Subsurface Scale": scatter_mm,
+        },
+    )
+    # Light falls through clear food: without this the floor under it would lie in its shadow.
+    path = tree.nodes.new("ShaderNodeLightPath")
+    share = tree.nodes.new("ShaderNodeMath")
+    share.operation = "MULTIPLY"
+    through = tree.nodes.new("ShaderNodeBsdfTransparent")
+    mix = tree.nodes.new("ShaderNodeMixShader")
+    links = tree.links
+    links.new(path.outputs["Is Shadow Ray"], share.inputs[0])
+    links.new(clear.outputs["Fac"], share.inputs[1])
+    links.new(share.outputs["Value"], mix.inputs["Fac"])
+    links.new(shader.outputs["BSDF"], mix.inputs[1])
+    links.new(through.outputs["BSDF"], mix.inputs[2])
+    links.new(mix.outputs["Shader"], tree.nodes["Material Output"].inputs["Surface"])
+    return material
