@@ -95,7 +95,13 @@ class ProgressPage(QWidget):
             QMessageBox.warning(self, "Save report", str(error))
 
     def _forget(self) -> None:
+        """Show nothing of who was here before."""
         self._shown.progress = None
+        if self._job is not None:
+            self._job.forget()
+            self._job = None
+        if self.isVisible():
+            self.arrive()
 
     def _show(self, progress: Progress) -> None:
         self._job = None
@@ -180,7 +186,10 @@ class _Shown(QWidget):
             pace = f"{score.pace_ms / 1000.0:.1f} s" if is_timed else "\N{EN DASH}"
             self._figures[3].show_figure(pace, "or less for half of your answers")
         else:
-            self._figures[0].show_figure(str(score.n_answers), too_few_sentence(progress))
+            words = "cells shown; you took none that counts"
+            if not progress.is_enough:
+                words = too_few_sentence(progress)
+            self._figures[0].show_figure(str(score.n_answers), words)
         for figure in self._figures[1:]:
             figure.setVisible(progress.is_enough and score.right is not None)
         for chart in self._charts:
