@@ -1,0 +1,281 @@
+"""Progress: nothing is told from too little, and what is told is what the records hold."""
+
+from uuid import uuid4
+
+import numpy as np
+import pytest
+from PySide6.QtCore import QThreadPool
+from PySide6.QtGui import QImage
+from PySide6.QtWidgets import QApplication, QFileDialog, QFrame, QMessageBox
+
+from larvasight.app.progress_page import ProgressPage
+from larvasight.desk.reporting import local_zone
+from larvasight.errors import StoreBusyError
+from larvasight.grading import Limits
+from larvasight.practice import PICK_FROM_PATCH, Answer, Given, ShownCell, say_next, summarise
+from larvasight.records.types import ShownRound
+from larvasight.sheet import Content, Jelly
+
+
+@pytest.fixture
+def answer(context, clock):
+    """Return a function that stores a round of larvae and what was said of each."""
+
+    def _answer(ages_h, taken, *, learner=None, response_ms=2000):
+        cells = tuple(
+            ShownCell(
+                id=uuid4(),
+                row=k // 8,
+                col=k % 8,
+                content=Content.LARVA if age_h >= 0.0 else Content.EGG,
+                age_h=age_h,
+                looks_age_h=age_h if age_h >= 0.0 else None,
+                length_mm=1.8,
+                curl_deg=None,
+                jelly=Jelly.PLENTY,
+            )
+            for k, age_h in enumerate(ages_h)
+        )
+        shown = ShownRound(
+            id=uuid4(),
+            learner_id=(learner or context.learner).id,
+            drill=PICK_FROM_PATCH,
+            cells=cells,
+            limits=Limits(),
+            recipe={},
+            kind="drawn",
+            shown_at_utc=clock(),
+        )
+        context.store.show_round(shown)
+        givens = [
+            Given(
+                cell_id=cell.id,
+                answer=Answer.TAKE if is_taken else Answer.LEAVE,
+                response_ms=response_ms if is_taken else None,
+                is_final=True,
+            )
+            for cell, is_taken in zip(cells, taken, strict=True)
+        ]
+        context.store.end_round(shown.id, givens, now=clock())
+
+    return _answer
+
+
+@pytest.fixture
+def page(qtbot, context):
+    made = ProgressPage(context)
+    qtbot.addWidget(made)
+    made.resize(1000, 900)
+    made.show()
+    qtbot.waitExposed(made)
+    return made
+
+
+@pytest.fixture
+def arrive(page, qtbot):
+    """Return a function that goes to the page and waits until it has read the answers."""
+
+    def _arrive():
+        page.arrive()
+        wait_for_end(page, qtbot)
+
+    return _arrive
+
+
+def wait_for_end(page, qtbot):
+    qtbot.waitUntil(lambda: page._job is None)
+    QApplication.processEvents()
+
+
+def charts(page):
+    """Return what is painted on the charts, as arrays."""
+    found = []
+    for frame in page.findChildren(QFrame):
+        if type(frame).__name__ == "_Chart" and frame.isVisible():
+            image = frame.grab().toImage().convertToFormat(QImage.Format.Format_RGB32)
+            data = np.frombuffer(image.constBits(), np.uint8)
+            found.append(data.reshape(image.height(), image.width(), 4)[..., :3].astype(int).copy())
+    return found
+
+
+def n_colours(pixels):
+    return len(np.unique(pixels.reshape(-1, 3), axis=0))
+
+
+def test_nothing_practised_yet_offers_to_practise(page, arrive, qtbot, words_of, press):
+    arrive()
+    assert "Nothing to show yet" in words_of(page)
+    assert charts(page) == []
+    with qtbot.waitSignal(page.practise_wanted, timeout=2000):
+        press(page, "Practise")
+
+
+def test_below_forty_cells_only_their_number_is_told(page, arrive, answer, words_of):
+    answer([18.0] * 20 + [60.0] * 19, [True] * 20 + [False] * 19)
+    arrive()
+    words = words_of(page)
+    assert "Too few to tell: 39 of 40 cells." in words
+    assert "39" in words
+    assert not any("%" in text for text in words)
+    assert say_next(page.progress) in words
+
+
+def test_from_forty_cells_on_the_figures_are_told(page, arrive, answer, words_of):
+    # 20 right and 5 too old among 25 picks; 4 right ones left of 24; 11 rightly left.
+    ages_h = [18.0] * 20 + [60.0] * 5 + [20.0] * 4 + [60.0] * 11
+    taken = [True] * 25 + [False] * 15
+    answer(ages_h, taken, response_ms=3400)
+    arrive()
+    words = words_of(page)
+    assert "How Mira comes along" in words
+    assert words[words.index("80 %") + 1].startswith("of 25 picks were young enough (about ")
+    assert words[words.index("5") + 1] == "picks were too old"
+    assert words[words.index("4") + 1] == "of 24 right ones were left"
+    assert words[words.index("3.4 s") + 1] == "or less for half of your answers"
+    assert say_next(page.progress) in words
+
+
+@pytest.mark.reference("Wilson 1927, 95 % interval of 20 of 25 from its equation")
+def test_the_share_of_right_picks_has_its_interval(page, arrive, answer, words_of):
+    answer([18.0] * 20 + [60.0] * 25, [True] * 25 + [False] * 20)
+    arrive()
+    z, n, share = 1.959964, 25, 0.8
+    middle = (share + z * z / (2 * n)) / (1 + z * z / n)
+    half = z * np.sqrt(share * (1 - share) / n + (z / (2 * n)) ** 2) / (1 + z * z / n)
+    expected = f"(about {100 * (middle - half):.0f}-{100 * (middle + half):.0f} %)"
+    assert any(expected in words for words in words_of(page))
+
+
+def test_many_cells_without_a_pick_are_not_called_few(page, arrive, answer, words_of):
+    answer([60.0] * 50, [False] * 50)
+    arrive()
+    words = words_of(page)
+    assert "50" in words
+    assert not any("Too few" in text for text in words)
+    assert not any("%" in text for text in words)
+
+
+def test_eggs_and_empty_cells_taken_are_told_beside_the_too_old(page, arrive, answer, words_of):
+    answer([-10.0] * 3 + [60.0] * 2 + [18.0] * 40, [True] * 45)
+    arrive()
+    words = words_of(page)
+    assert words[words.index("2") + 1] == "picks were too old, 3 eggs"
+
+
+def test_both_charts_are_painted(page, arrive, answer):
+    rng = np.random.default_rng(4)
+    ages_h = rng.uniform(-20.0, 70.0, 120)
+    answer(ages_h.tolist(), (ages_h < 40.0).tolist())
+    arrive()
+    painted = charts(page)
+    assert len(painted) == 2
+    for pixels in painted:
+        assert n_colours(pixels) > 20
+        # Words, axes and dots reach over the whole chart, not into one corner of it.
+        ground = pixels[20, -20]
+        differs = np.abs(pixels - ground).max(axis=2) > 40
+        rows, columns = np.flatnonzero(differs.any(axis=1)), np.flatnonzero(differs.any(axis=0))
+        assert np.ptp(rows) > 0.6 * pixels.shape[0]
+        assert np.ptp(columns) > 0.6 * pixels.shape[1]
+
+
+def test_charts_stand_side_by_side_where_there_is_room(page, arrive, answer, context):
+    answer([18.0] * 60, [True] * 60)
+    arrive()
+
+    def places():
+        frames = [f for f in page.findChildren(QFrame) if type(f).__name__ == "_Chart"]
+        return [frame.geometry() for frame in frames]
+
+    narrow = places()
+    assert narrow[0].bottom() < narrow[1].top()
+    page.resize(round(90 * context.dressing.text_px), 900)
+    QApplication.processEvents()
+    wide = places()
+    assert wide[0].right() < wide[1].left()
+    assert wide[0].top() == wide[1].top()
+
+
+def test_newer_answers_are_told_the_next_time(page, arrive, answer):
+    answer([18.0] * 30, [True] * 30)
+    arrive()
+    answer([18.0] * 30, [True] * 30)
+    arrive()
+    assert page.progress.score.n_answers == 60
+
+
+def test_somebody_elses_progress_is_never_shown(page, arrive, answer, context, qtbot, words_of):
+    other = context.store.add_learner("Jonne", now=context.now())
+    answer([18.0] * 60, [True] * 60)
+    answer([60.0] * 45, [True] * 45, learner=other)
+    arrive()
+    assert "How Mira comes along" in words_of(page)
+    context.set_learner(other)
+    wait_for_end(page, qtbot)
+    assert page.progress.score.n_answers == 45
+    assert "How Jonne comes along" in words_of(page)
+    assert "0 %" in words_of(page)
+
+
+def test_answers_read_too_late_are_not_shown_as_the_next_learners(page, answer, context):
+    other = context.store.add_learner("Jonne", now=context.now())
+    answer([18.0] * 60, [True] * 60)
+    page.hide()
+    page.arrive()
+    context.set_learner(other)
+    QThreadPool.globalInstance().waitForDone()
+    QApplication.processEvents()
+    assert page.progress is None
+
+
+def test_answers_that_cannot_be_read_are_one_sentence_and_can_be_read_again(
+    page, arrive, answer, store, monkeypatch, qtbot, words_of, press
+):
+    answer([18.0] * 60, [True] * 60)
+
+    def busy(*_args, **_kwargs):
+        msg = "Another program is using the records."
+        raise StoreBusyError(msg)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "answers", busy)
+        arrive()
+    assert "Another program is using the records." in words_of(page)
+    press(page, "Try again")
+    wait_for_end(page, qtbot)
+    assert page.progress.score.n_answers == 60
+
+
+def test_the_page_agrees_with_the_records(page, arrive, answer, store, context):
+    rng = np.random.default_rng(9)
+    ages_h = rng.uniform(-20.0, 70.0, 80)
+    answer(ages_h.tolist(), (rng.random(80) < 0.5).tolist())
+    arrive()
+    assert page.progress == summarise(store.answers(context.learner.id), local_zone())
+
+
+@pytest.mark.parametrize("ending", ["", ".pdf"])
+def test_the_report_is_saved(page, answer, tmp_path, monkeypatch, ending):
+    answer([18.0] * 60, [True] * 60)
+    asked = []
+
+    def choose(_parent, _title, name, _kinds):
+        asked.append(name)
+        return str(tmp_path / f"report{ending}"), ""
+
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", choose)
+    page.save_report()
+    assert asked == ["larvasight Mira.pdf"]
+    assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF")
+
+
+def test_a_report_that_cannot_be_saved_is_one_sentence(page, answer, tmp_path, monkeypatch):
+    answer([18.0] * 60, [True] * 60)
+    (tmp_path / "file").write_text("here", encoding="utf-8")
+    said = []
+    where = str(tmp_path / "file" / "report.pdf")
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", lambda *_: (where, ""))
+    monkeypatch.setattr(QMessageBox, "warning", lambda *words: said.append(words[2]))
+    page.save_report()
+    assert len(said) == 1
+    assert said[0].endswith(".")
