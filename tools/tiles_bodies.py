@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,9 @@ from larvasight.render.bodies import BODY_SHAPES, egg_tube, first_radius_share, 
 from tiles_cups import floor_mm
 from tiles_mesh import Mesh, grid_quads, linear
 from tiles_noise import noise
-from tiles_settings import Wax
+
+if TYPE_CHECKING:
+    from tiles_settings import Wax
 
 Floats = NDArray[np.float64]
 
@@ -66,13 +69,14 @@ def larva_body(larva: Larva, pool: Pool, wax: Wax, seed: int) -> Body:
     middle = np.array([*larva.offset_xy_mm, height])
     plane = flat - np.array(larva.offset_xy_mm)
     midline = middle + plane[:, :1] * across + plane[:, 1:] * down
-    skin = _larva_skin(larva, plane, along, radius, (middle, across, down, normal), seed)
+    thin = slice(None, None, 2)
+    skin = _larva_skin(
+        larva, plane[thin], along[thin], radius[thin], (middle, across, down, normal), seed
+    )
     return Body(midline_mm=midline, plane_xy_mm=flat, radius_mm=radius, skin=skin)
 
 
-def _rest(
-    larva: Larva, pool: Pool, wax: Wax, flat: Floats, radius: Floats
-) -> tuple[Floats, float]:
+def _rest(larva: Larva, pool: Pool, wax: Wax, flat: Floats, radius: Floats) -> tuple[Floats, float]:
     """Return the lean (rise per mm in x and y) and height of the plane a larva lies in."""
     thickest = float(radius.max())
     if pool.level_mm > 0.0:
@@ -186,7 +190,7 @@ def egg_body(egg: Egg, wax: Wax, seed: int) -> Body:
     other = np.cross(tangent, helper)
     turn = 2.0 * np.pi * np.arange(_N_SKIN_EGG) / _N_SKIN_EGG
     ring = np.cos(turn)[None, :, None] * helper + np.sin(turn)[None, :, None] * other[:, None, :]
-    points = midline[:, None, :] + radius[:, None, None] * ring
+    points = (midline[:, None, :] + radius[:, None, None] * ring)[::3]
     points = points.reshape(-1, 3)
     shade = 1.0 + 0.02 * noise(points, 0.3, seed)
     return Body(
@@ -195,7 +199,7 @@ def egg_body(egg: Egg, wax: Wax, seed: int) -> Body:
         radius_mm=radius,
         skin=Mesh(
             points_mm=points,
-            quads=grid_quads(N_ALONG, _N_SKIN_EGG),
+            quads=grid_quads(len(midline[::3]), _N_SKIN_EGG),
             colours=np.clip(linear(_EGG_RGB) * shade[:, None], 0.0, 0.95),
             values={"grown": np.ones(len(points)), "gloss": np.ones(len(points))},
         ),

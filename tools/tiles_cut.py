@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import hashlib
 import json
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
-from numpy.typing import NDArray
 from PIL import Image
 
-from tiles_frames import Frame, FrameCell
-from tiles_scene import Shot
+from tiles_fillings import food_area_mm2
 from tiles_settings import CROP_PITCHES, PITCH_MM
 from tiles_tone import tone
 from tiles_truth import Eye, tile_truth
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from tiles_frames import Frame, FrameCell
+    from tiles_scene import Shot
 
 WEBP_QUALITY = 84
 TEST_SHARE = 0.25
@@ -47,9 +52,7 @@ def cut_tile(
     """
     side = tile_side_px(pitch_px)
     per_px = PITCH_MM / pitch_px
-    to_mm = np.column_stack(
-        [np.eye(2) * per_px, at.centre_xy_mm - per_px * (side - 1) / 2.0]
-    )
+    to_mm = np.column_stack([np.eye(2) * per_px, at.centre_xy_mm - per_px * (side - 1) / 2.0])
     linear = shot.matrix[:, :2] @ to_mm[:, :2]
     shift = shot.matrix[:, :2] @ to_mm[:, 2] + shot.matrix[:, 2]
     tile = cv2.warpAffine(
@@ -113,6 +116,7 @@ def cut_frame(
                 "slope_xy": [round(s, 5) for s in shot.slope_xy],
                 "jelly_level_mm": round(at.cell.pool.level_mm, 4),
                 "jelly_opacity_per_mm": round(at.cell.pool.opacity_per_mm, 4),
+                "jelly_area_mm2": round(food_area_mm2(at.food), 4) if at.food else 0.0,
                 "stores": at.cell.stores.kind.value if at.cell.stores else None,
                 **tile_truth(at, eye),
             }

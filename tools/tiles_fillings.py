@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.geometry import CELL_DEPTH_MM
-from larvasight.render import Pool, Stores
-from tiles_bodies import Body
 from tiles_cups import N_AROUND, Cup, angles_rad, opening_mm
 from tiles_mesh import Mesh, grid_quads, linear
 from tiles_noise import fractal, noise
-from tiles_settings import Wax
+
+if TYPE_CHECKING:
+    from larvasight.render import Pool, Stores
+    from tiles_bodies import Body
+    from tiles_settings import Wax
 
 Floats = NDArray[np.float64]
 
@@ -27,10 +31,7 @@ def _disc(cup: Cup, height_mm: float) -> Floats:
     wall = cup.wall_mm
     radius = np.hypot(wall[..., 0], wall[..., 1])
     edge = np.array(
-        [
-            np.interp(-height_mm, -wall[3:, k, 2], radius[3:, k])
-            for k in range(wall.shape[1])
-        ]
+        [np.interp(-height_mm, -wall[3:, k, 2], radius[3:, k]) for k in range(wall.shape[1])]
     )
     share = (1.0 - np.arange(_N_RINGS) / (_N_RINGS - 1))[:, None]
     way = angles_rad()
@@ -54,12 +55,15 @@ def _floor_at(cup: Cup, x: Floats, y: Floats) -> Floats:
     return out
 
 
-def pool_mesh(wax: Wax, cup: Cup, pool: Pool, body: Body | None, centre: Floats, seed: int) -> Mesh:
-    """Return the surface of brood food; ``clear`` is the share of light it lets through."""
+def pool_mesh(wax: Wax, cup: Cup, pool: Pool, body: Body | None, seed: int) -> Mesh:
+    """Return the surface of brood food about the cell's axis.
+
+    Its values: ``clear``, the share of light it lets through, and ``gap``, its depth in mm.
+    """
     level = pool.level_mm - CELL_DEPTH_MM
     grid = _disc(cup, level)
     x, y = grid[..., 0], grid[..., 1]
-    world = grid + np.array([*centre, 0.0])
+    world = grid + 10.0 * np.random.default_rng(seed).random(3)
     floor = _floor_at(cup, x, y)
     lumps = 0.035 * pool.ripple * np.clip(fractal(world, 1.3, seed, 2), -2.0, 2.0)
     drift = 0.06 * noise(world, 5.0, seed + 5)
@@ -82,11 +86,20 @@ def pool_mesh(wax: Wax, cup: Cup, pool: Pool, body: Body | None, centre: Floats,
     grid[..., 2] = surface
     grid[-1] = grid[-1].mean(axis=0)
     return Mesh(
-        points_mm=(grid + np.array([*centre, 0.0])).reshape(-1, 3),
+        points_mm=grid.reshape(-1, 3),
         quads=grid_quads(_N_RINGS, N_AROUND),
         colours=np.clip(base * shade[..., None], 0.0, 0.95).reshape(-1, 3),
-        values={"clear": clear.ravel()},
+        values={"clear": clear.ravel(), "gap": gap.ravel()},
     )
+
+
+def food_area_mm2(food: Mesh) -> float:
+    """Return how much of the cell's cross-section food covers, the body on it included."""
+    points = food.points_mm[food.quads][..., :2]
+    one, other = points[:, 2] - points[:, 0], points[:, 3] - points[:, 1]
+    area = 0.5 * np.abs(one[:, 0] * other[:, 1] - one[:, 1] * other[:, 0])
+    wet = (food.values["gap"][food.quads] > 0.0).mean(axis=1)
+    return float((area * wet).sum())
 
 
 def _sag(wax: Wax, pool: Pool, x: Floats, y: Floats) -> Floats:

@@ -52,7 +52,10 @@ _ROCK_SPANS_H: Final = {**_SPANS_H, "older": (36.0, 40.0)}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FrameCell:
-    """One cell of a frame, its place, parts and truth; ``shown`` unless it is only margin."""
+    """One cell of a frame, its place and parts; ``shown`` unless it is only margin.
+
+    ``food`` is the surface of brood food about the cell's axis, None without any.
+    """
 
     row: int
     col: int
@@ -61,6 +64,7 @@ class FrameCell:
     shown: bool
     cup: Cup
     body: Body | None
+    food: Mesh | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,14 +172,19 @@ def _frame_cell(
         body = larva_body(cell.larva, cell.pool, setting.wax, cell.seed)
     elif cell.egg is not None:
         body = egg_body(cell.egg, setting.wax, cell.seed)
+    cup = make_cup(setting.wax, centre, seed)
+    food = None
+    if cell.pool.level_mm > 0.0:
+        food = pool_mesh(setting.wax, cup, cell.pool, body, cell.seed)
     return FrameCell(
         row=row,
         col=col,
         centre_xy_mm=centre,
         cell=cell,
         shown=shown,
-        cup=make_cup(setting.wax, centre, seed),
+        cup=cup,
         body=body,
+        food=food,
     )
 
 
@@ -189,10 +198,8 @@ def _meshes(setting: Setting, cells: list[FrameCell], seed: int) -> dict[str, Me
         rims.append(start + np.arange(N_AROUND))
         start += len(mesh.points_mm)
         parts["stuff"] += _stuff(setting, at, seed)
-        if at.cell.pool.level_mm > 0.0:
-            parts["jelly"].append(
-                pool_mesh(wax, at.cup, at.cell.pool, at.body, at.centre_xy_mm, at.cell.seed)
-            )
+        if at.food is not None:
+            parts["jelly"].append(_moved(at.food, at.centre_xy_mm))
         if at.cell.stores is not None and at.cell.stores.kind is StoresKind.NECTAR:
             parts["nectar"].append(
                 nectar_mesh(at.cup, at.cell.stores, at.centre_xy_mm, at.cell.seed)

@@ -2,27 +2,32 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 import bpy
 
-from tiles_settings import Wax
+if TYPE_CHECKING:
+    from tiles_settings import Wax
 
 
-def _start(name: str) -> tuple[Any, Any, Any]:
+def _start(
+    name: str,
+) -> tuple[bpy.types.Material, bpy.types.NodeTree, bpy.types.ShaderNode]:
     material = bpy.data.materials.new(name)
     material.use_nodes = True
     tree = material.node_tree
     return material, tree, tree.nodes["Principled BSDF"]
 
 
-def _attribute(tree: Any, name: str) -> Any:
+def _attribute(tree: bpy.types.NodeTree, name: str) -> bpy.types.ShaderNode:
     node = tree.nodes.new("ShaderNodeAttribute")
     node.attribute_name = name
     return node
 
 
-def _bump(tree: Any, scale_per_mm: float, height_mm: float, strength: float) -> Any:
+def _bump(
+    tree: bpy.types.NodeTree, scale_per_mm: float, height_mm: float, strength: float
+) -> bpy.types.NodeSocket:
     """Return the output of a bump of fine noise in the frame's own space."""
     where = tree.nodes.new("ShaderNodeTexCoord")
     grain = tree.nodes.new("ShaderNodeTexNoise")
@@ -36,7 +41,9 @@ def _bump(tree: Any, scale_per_mm: float, height_mm: float, strength: float) -> 
     return bump.outputs["Normal"]
 
 
-def _ramp(tree: Any, value: Any, low: float, high: float) -> Any:
+def _ramp(
+    tree: bpy.types.NodeTree, value: bpy.types.NodeSocket, low: float, high: float
+) -> bpy.types.NodeSocket:
     """Return a value of 0 to 1 mapped to ``low`` to ``high``."""
     node = tree.nodes.new("ShaderNodeMapRange")
     node.inputs["To Min"].default_value = low
@@ -45,12 +52,12 @@ def _ramp(tree: Any, value: Any, low: float, high: float) -> Any:
     return node.outputs["Result"]
 
 
-def _set(shader: Any, values: dict[str, float | tuple[float, ...]]) -> None:
+def _set(shader: bpy.types.ShaderNode, values: dict[str, float | tuple[float, ...]]) -> None:
     for name, value in values.items():
         shader.inputs[name].default_value = value
 
 
-def wax_material(wax: Wax, name: str = "wax", *, dull: bool = False) -> Any:
+def wax_material(wax: Wax, name: str = "wax", *, dull: bool = False) -> bpy.types.Material:
     """Return wax, coloured by its points; ``dull`` for crumbs, cappings and pollen."""
     material, tree, shader = _start(name)
     colour = _attribute(tree, "Col")
@@ -72,15 +79,13 @@ def wax_material(wax: Wax, name: str = "wax", *, dull: bool = False) -> Any:
     return material
 
 
-def body_material(*, wet: bool = True) -> Any:
+def body_material(*, wet: bool = True) -> bpy.types.Material:
     """Return larvae and eggs: pearly, with a wet skin that mirrors the lamp."""
     material, tree, shader = _start("body")
     colour = _attribute(tree, "Col")
     tree.links.new(colour.outputs["Color"], shader.inputs["Base Color"])
     grown = _attribute(tree, "grown")
-    tree.links.new(
-        _ramp(tree, grown.outputs["Fac"], 0.30, 0.22), shader.inputs["Subsurface Scale"]
-    )
+    tree.links.new(_ramp(tree, grown.outputs["Fac"], 0.30, 0.22), shader.inputs["Subsurface Scale"])
     _set(
         shader,
         {
@@ -97,7 +102,7 @@ def body_material(*, wet: bool = True) -> Any:
     return material
 
 
-def liquid_material(name: str, *, scatter_mm: float, roughness: float) -> Any:
+def liquid_material(name: str, *, scatter_mm: float, roughness: float) -> bpy.types.Material:
     """Return food or nectar: ``clear`` parts let light through, the others scatter it."""
     material, tree, shader = _start(name)
     colour = _attribute(tree, "Col")

@@ -6,7 +6,7 @@ import math
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 import bpy
 import mathutils
@@ -15,8 +15,10 @@ from numpy.typing import NDArray
 
 from tiles_frames import Frame, frame_bounds_mm
 from tiles_materials import body_material, liquid_material, wax_material
-from tiles_mesh import Mesh
 from tiles_settings import CAMERA_DISTANCE_MM, PITCH_MM, Lamp, Setting
+
+if TYPE_CHECKING:
+    from tiles_mesh import Mesh
 
 Floats = NDArray[np.float64]
 
@@ -24,7 +26,6 @@ Floats = NDArray[np.float64]
 _LAMP_DISTANCE_MM = 4000.0
 # The picture is drawn a little finer than the tiles cut from it.
 _FINER = 1.03
-_OPENINGS = {"CUDA": "CUDA", "OPTIX": "OPTIX"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +110,7 @@ def build(frame: Frame) -> None:
         _add(name, mesh, materials[name])
 
 
-def _add(name: str, mesh: Mesh, material: Any) -> None:
+def _add(name: str, mesh: Mesh, material: bpy.types.Material) -> None:
     # The renderer's y runs up, and it wants corners counterclockwise.
     points = (mesh.points_mm * np.array([1.0, -1.0, 1.0])).astype(np.float32)
     quads = mesh.quads[:, ::-1]

@@ -206,9 +206,9 @@ def _window(x: float, y: float, strength: float) -> tuple[Lamp, ...]:
     )
 
 
-_BOTH = {"focus": "both", "focus_mm": 8.0, "aperture_mm": 0.35}
-_FLOOR = {"focus": "floor", "focus_mm": 10.2, "aperture_mm": 1.6}
-_RIM = {"focus": "rim", "focus_mm": 0.8, "aperture_mm": 0.9}
+_BOTH: dict[str, str | float] = {"focus": "both", "focus_mm": 8.0, "aperture_mm": 0.35}
+_FLOOR: dict[str, str | float] = {"focus": "floor", "focus_mm": 10.2, "aperture_mm": 1.6}
+_RIM: dict[str, str | float] = {"focus": "rim", "focus_mm": 0.8, "aperture_mm": 0.9}
 _COOL, _NEUTRAL, _WARM = (0.92, 0.97, 1.08), (1.0, 1.0, 1.0), (1.08, 0.98, 0.88)
 
 
@@ -222,7 +222,12 @@ def _setting(
     values: dict[str, object] = {**focus, **rest}
     name = f"{light}-{comb}-{focus['focus']}"
     return Setting(
-        name=name, light=light, comb=comb, wax=WAXES[comb], lamps=lamps, **values  # type: ignore[arg-type]
+        name=name,
+        light=light,
+        comb=comb,
+        wax=WAXES[comb],
+        lamps=lamps,
+        **values,  # type: ignore[arg-type]
     )
 
 

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
+from typing import TYPE_CHECKING
 
-from tiles_settings import Setting
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from tiles_settings import Setting
 
 # Up to here the tone curve is a straight line; above it bends softly towards white.
 _STRAIGHT_TO = 0.5

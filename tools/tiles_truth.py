@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cv2
 import numpy as np
@@ -18,11 +18,13 @@ from larvasight.render.truth import (
     VISIBLE_LEAST,
 )
 from larvasight.sheet import Content, Flag
-from tiles_bodies import Body
 from tiles_cups import N_AROUND, Cup
-from tiles_frames import FrameCell
-from tiles_mesh import Mesh
 from tiles_settings import PITCH_MM
+
+if TYPE_CHECKING:
+    from tiles_bodies import Body
+    from tiles_frames import FrameCell
+    from tiles_mesh import Mesh
 
 Floats = NDArray[np.float64]
 
