@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFileDialog, QMenu, QMessageBox
 
 from larvasight.app.context import Context
 from larvasight.app.help_texts import CAUTIONS, KEYS, NUMBERS
+from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.learners import choose_learner
 from larvasight.app.limits_dialog import ask_limits
 from larvasight.app.theme import TEXT_PX_MAX, TEXT_PX_MIN, Look
@@ -147,8 +148,15 @@ def _back_up(window: "Window", context: Context) -> None:
         return
     path = _with(name, ".larvabackup")
     context.keeper.flush(3.0)
-    if _try(window, "Back up", lambda: keepsakes.back_up(context.store, context.folder, path)):
-        QMessageBox.information(window, "Back up", f"Everything is now also in {path.name}.")
+    try:
+        left_out = keepsakes.back_up(context.store, context.folder, path)
+    except LarvasightError as error:
+        QMessageBox.warning(window, "Back up", str(error))
+        return
+    told = f"Everything is now also in {path.name}."
+    if left_out:
+        told = f"{told[:-1]}, but for photos that are missing or damaged: {', '.join(left_out)}."
+    QMessageBox.information(window, "Back up", told)
 
 
 def _restore(window: "Window", context: Context) -> None:
@@ -167,8 +175,15 @@ def _restore(window: "Window", context: Context) -> None:
         QMessageBox.warning(window, "Restore a backup", context.last_trouble)
         return
     context.close()
-    now = datetime.now(UTC)
-    _try(window, "Restore", lambda: keepsakes.restore(Path(name), context.folder, now=now))
+    wait_for_jobs()
+    try:
+        before = keepsakes.restore(Path(name), context.folder, now=datetime.now(UTC))
+    except LarvasightError as error:
+        QMessageBox.warning(window, "Restore a backup", str(error))
+    else:
+        kept = f" What was here before is kept in {before.name}." if before else ""
+        told = f"Everything from {Path(name).name} is in place.{kept} Start larvasight again."
+        QMessageBox.information(window, "Restore a backup", told)
     window.leave_at_once()
 
 

@@ -54,16 +54,16 @@ def replace_damaged(data: Path, backup: Path | None, *, now: datetime) -> None:
         restore_db(backup, records_path(data))
 
 
-def back_up(store: "Store", data: Path, file: Path) -> None:
-    """Write everything that is kept into one file."""
+def back_up(store: "Store", data: Path, file: Path) -> tuple[str, ...]:
+    """Write everything that is kept into one file; return photos missing or damaged, left out."""
     from larvasight.records.backup import backup_to
     from larvasight.records.place import photos_folder
 
-    backup_to(store, photos_folder(data), file)
+    return backup_to(store, photos_folder(data), file)
 
 
-def restore(file: Path, data: Path, *, now: datetime) -> None:
-    """Bring back everything from such a file; what was there is set aside, never deleted."""
+def restore(file: Path, data: Path, *, now: datetime) -> Path | None:
+    """Bring back everything from such a file; return where the records before it are kept."""
     from larvasight.records.backup import restore_from
 
-    restore_from(file, data, now=now)
+    return restore_from(file, data, now=now)

@@ -60,7 +60,7 @@ def keep_photo(
     if not copy.exists():
         make_folder(folder)
         write_whole(copy, _bytes_of(path))
-    store.add_photo(photo.sha256, name=photo.name, suffix=suffix, now=now)
+    store.add_photo(photo.sha256, name=_readable(photo.name), suffix=suffix, now=now)
     store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
     return MeasuredPhoto(pixels=photo.pixels, sheet=sheet)
 
@@ -123,6 +123,11 @@ def sum_up(sheet: Sheet) -> str:
         cells = _many(n_unclear, "cell", "cells")
         told.append(f"In {cells} it cannot be told what is there.")
     return " ".join(told)
+
+
+def _readable(name: str) -> str:
+    """Return a file name as text that can be stored: names need not be UTF-8."""
+    return name.encode("utf-8", "replace").decode("utf-8")
 
 
 def _many(n: int, one: str, more: str) -> str:
