@@ -120,7 +120,7 @@ def _larva_skin(
     turn = 2.0 * np.pi * np.arange(_N_SKIN_LARVA) / _N_SKIN_LARVA
     relief = _segments(along)
     grown = min(larva.age_h / 48.0, 1.0)
-    groove = 0.07 + 0.05 * grown
+    groove = 0.035 + 0.07 * grown
     ridge = 1.0 - groove * (1.0 - relief)
     cos, sin = np.cos(turn)[None, :], np.sin(turn)[None, :]
     reach = np.where(cos > 0.0, inner[:, None], radius[:, None])

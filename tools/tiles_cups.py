@@ -129,7 +129,7 @@ def _roughen(wax: Wax, grid: Floats, centre: Floats, seed: int) -> Floats:
     flat = np.where(u < 0.01, 0.6, 1.0)
     out[lip, :, 2] += flat * (wax.granular_mm * top + 0.02 * swell)
     # Frayed inner edges: teeth towards the opening, strongest at the lip's end.
-    teeth = np.maximum(noise(world[lip], 0.7, seed + 13) - 0.4, 0.0)
+    teeth = np.maximum(noise(world[lip], 0.45, seed + 13) - 0.5, 0.0)
     way = grid[..., :2] / np.maximum(np.hypot(grid[..., 0], grid[..., 1]), 1e-6)[..., None]
     out[lip, :, :2] -= (wax.torn_mm * teeth * u**1.5)[..., None] * way[lip]
     rough = fractal(world[lip], 0.35, seed + 17) * wax.granular_mm * 0.8
@@ -187,6 +187,9 @@ def _paint(
     shade = np.clip(dark * fine, 0.3, 1.4)[..., None]
     # Darker wax is redder: blue goes first.
     colour = colour * shade ** np.array([0.8, 1.0, 1.25])
+    # Rims are worn through here and mended there.
+    worn = 1.0 + 0.16 * np.clip(fractal(world, 1.1, seed + 59), -2.0, 2.0)[..., None] * upper
+    colour = colour * worn ** np.array([0.8, 1.0, 1.3])
     speck = np.clip((noise(world, 0.22, seed + 43) - 2.7) * 2.0, 0.0, 1.0)[..., None]
     colour = colour * (1.0 - 0.8 * wax.stain * speck)
     pollen = np.clip((noise(world, 0.20, seed + 47) - 2.9 + 0.5 * wax.dust) * 2.0, 0.0, 1.0)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 _N_RINGS = 64
-_JELLY_CLEAR_RGB, _JELLY_MILKY_RGB = (226.0, 218.0, 196.0), (240.0, 230.0, 206.0)
+_JELLY_CLEAR_RGB, _JELLY_MILKY_RGB = (230.0, 216.0, 176.0), (243.0, 230.0, 194.0)
 _BODY_CLIMB_MM, _BODY_CLIMB_WIDTH_MM = 0.06, 0.14
 _SHORE_CLIMB_MM, _SHORE_CLIMB_WIDTH_MM = 0.05, 0.13
 _OTHER_POLLEN_RGB = ((232.0, 184.0, 84.0), (206.0, 138.0, 62.0), (226.0, 206.0, 130.0))
@@ -65,11 +65,12 @@ def pool_mesh(wax: Wax, cup: Cup, pool: Pool, body: Body | None, seed: int) -> M
     x, y = grid[..., 0], grid[..., 1]
     world = grid + 10.0 * np.random.default_rng(seed).random(3)
     floor = _floor_at(cup, x, y)
-    lumps = 0.035 * pool.ripple * np.clip(fractal(world, 1.3, seed, 2), -2.0, 2.0)
-    drift = 0.06 * noise(world, 5.0, seed + 5)
+    lumps = 0.045 * pool.ripple * np.clip(fractal(world, 1.3, seed, 2), -2.0, 2.0)
+    drift = 0.12 * np.clip(noise(world, 3.2, seed + 5), -2.0, 2.0)
     surface = level + lumps + drift - _sag(wax, pool, x, y)
     shore = np.maximum(surface - floor, 0.0)
-    surface = surface + _SHORE_CLIMB_MM * np.exp(-shore / _SHORE_CLIMB_WIDTH_MM)
+    climb = _SHORE_CLIMB_MM * np.clip(0.7 + 0.6 * noise(world, 1.2, seed + 23), 0.0, 1.5)
+    surface = surface + climb * np.exp(-shore / _SHORE_CLIMB_WIDTH_MM)
     gap = np.maximum(surface - floor, 0.0)
     if body is not None:
         line, radius = body.midline_mm[::4], body.radius_mm[::4]
@@ -77,7 +78,7 @@ def pool_mesh(wax: Wax, cup: Cup, pool: Pool, body: Body | None, seed: int) -> M
         outside = np.maximum(away.min(axis=-1), 0.0)
         surface = surface + _BODY_CLIMB_MM * np.exp(-outside / _BODY_CLIMB_WIDTH_MM)
     milk = pool.opacity_per_mm * np.exp(0.55 * fractal(world, 1.1, seed + 11))
-    clear = np.exp(-0.32 * milk * gap)
+    clear = np.exp(-0.5 * milk * gap)
     milky = np.clip(pool.opacity_per_mm / (pool.opacity_per_mm + 3.0), 0.0, 1.0)
     base = linear(_JELLY_CLEAR_RGB)
     base = (base + milky * (linear(_JELLY_MILKY_RGB) - base)) * np.array(pool.tint_rgb)
@@ -104,9 +105,9 @@ def food_area_mm2(food: Mesh) -> float:
 
 def _sag(wax: Wax, pool: Pool, x: Floats, y: Floats) -> Floats:
     """Return how far thick food falls short of a level surface in the corners of a floor."""
-    start_mm = 1.25 * pool.level_mm * 2.0**0.5
+    start_mm = 0.95 * pool.level_mm * 2.0**0.5
     over = np.maximum(np.hypot(x, y) - start_mm, 0.0)
-    return np.asarray((1.0 - wax.cocoon) * 1.1 * over**2)
+    return np.asarray((1.0 - wax.cocoon) * 0.9 * over**2)
 
 
 def pollen_mesh(cup: Cup, stores: Stores, centre: Floats, seed: int) -> Mesh:

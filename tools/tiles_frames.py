@@ -45,7 +45,7 @@ _SPANS_H: Final = {
     "egg": (-EGG_STAGE_H.value, 0.0),
 }
 # Between three rhombi food stands this much deeper than in a bowl.
-_SHARP_DEEPER = 0.7
+_SHARP_DEEPER = 0.95
 _ROCK_SHARES: Final = {"picked": 22.0, "hatched": 4.0, "older": 2.0, "egg": 8.0}
 _ROCK_SPANS_H: Final = {**_SPANS_H, "older": (36.0, 40.0)}
 
@@ -160,7 +160,13 @@ def _fill(
 def _deepen(cell: SceneCell, setting: Setting) -> SceneCell:
     """Return a cell with food as deep as it takes to cover as much of a sharp floor as a bowl's."""
     deeper = cell.pool.level_mm * (1.0 + _SHARP_DEEPER * (1.0 - setting.wax.cocoon))
-    return replace(cell, pool=replace(cell.pool, level_mm=min(deeper, 3.0)))
+    pool = replace(cell.pool, level_mm=min(deeper, 3.0))
+    if cell.larva is None or deeper <= 0.0:
+        return replace(cell, pool=pool)
+    # Bodies float where their food is, in the middle of the floor.
+    x, y = cell.larva.offset_xy_mm
+    near = min(1.0, deeper)
+    return replace(cell, pool=pool, larva=replace(cell.larva, offset_xy_mm=(near * x, near * y)))
 
 
 def _frame_cell(

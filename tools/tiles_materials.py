@@ -121,12 +121,16 @@ def liquid_material(name: str, *, scatter_mm: float, roughness: float) -> bpy.ty
     )
     # Light falls through clear food: without this the floor under it would lie in its shadow.
     path = tree.nodes.new("ShaderNodeLightPath")
+    either = tree.nodes.new("ShaderNodeMath")
+    either.operation = "MAXIMUM"
     share = tree.nodes.new("ShaderNodeMath")
     share.operation = "MULTIPLY"
     through = tree.nodes.new("ShaderNodeBsdfTransparent")
     mix = tree.nodes.new("ShaderNodeMixShader")
     links = tree.links
-    links.new(path.outputs["Is Shadow Ray"], share.inputs[0])
+    links.new(path.outputs["Is Shadow Ray"], either.inputs[0])
+    links.new(path.outputs["Is Diffuse Ray"], either.inputs[1])
+    links.new(either.outputs["Value"], share.inputs[0])
     links.new(clear.outputs["Fac"], share.inputs[1])
     links.new(share.outputs["Value"], mix.inputs["Fac"])
     links.new(shader.outputs["BSDF"], mix.inputs[1])

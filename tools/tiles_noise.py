@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,14 +10,23 @@ from scipy.ndimage import gaussian_filter, map_coordinates
 
 Floats = NDArray[np.float64]
 
-_SIDE = 48
+_SIDE = 96
+_GRID_SEED = 5
 
 
-@lru_cache(maxsize=64)
-def _grid(seed: int) -> NDArray[np.float32]:
-    raw = np.random.default_rng(seed).normal(size=(_SIDE, _SIDE, _SIDE))
+@cache
+def _grid() -> NDArray[np.float32]:
+    raw = np.random.default_rng(_GRID_SEED).normal(size=(_SIDE, _SIDE, _SIDE))
     smooth = gaussian_filter(raw, 0.8, mode="wrap")
     return np.asarray(smooth / smooth.std(), dtype=np.float32)
+
+
+@lru_cache(maxsize=4096)
+def _turn(seed: int) -> tuple[Floats, Floats]:
+    """Return a rotation and a shift that lead to a part of the grid of a seed's own."""
+    rng = np.random.default_rng(seed)
+    square, _ = np.linalg.qr(rng.normal(size=(3, 3)))
+    return square, _SIDE * rng.random(3)
 
 
 def noise(points_mm: Floats, scale_mm: float, seed: int) -> Floats:
@@ -33,8 +42,9 @@ def noise(points_mm: Floats, scale_mm: float, seed: int) -> Floats:
         Which noise.
     """
     places = np.asarray(points_mm, dtype=np.float64) / (0.5 * scale_mm)
-    flat = places.reshape(-1, 3).T
-    values = map_coordinates(_grid(seed), flat, order=1, mode="grid-wrap")
+    turn, shift = _turn(seed)
+    flat = turn @ places.reshape(-1, 3).T + shift[:, None]
+    values = map_coordinates(_grid(), flat, order=1, mode="grid-wrap")
     return np.asarray(values.reshape(places.shape[:-1]), dtype=np.float64)
 
 

@@ -97,19 +97,19 @@ def view_slope(tilt_deg: float, direction_deg: float) -> tuple[float, float]:
 
 WAXES: Final[dict[str, Wax]] = {
     "new": Wax(
-        rim_rgb=(238, 180, 58),
-        wall_rgb=(232, 158, 30),
-        floor_rgb=(226, 160, 44),
+        rim_rgb=(216, 156, 44),
+        wall_rgb=(236, 176, 44),
+        floor_rgb=(206, 150, 56),
         cap_rgb=(240, 205, 120),
         roughness=0.36,
         subsurface=0.45,
         scatter_mm=0.9,
-        cocoon=0.0,
-        rim_half_mm=0.15,
+        cocoon=0.06,
+        rim_half_mm=0.13,
         wall_half_mm=0.05,
         corner_power=34.0,
         granular_mm=0.06,
-        torn_mm=0.20,
+        torn_mm=0.14,
         stain=0.22,
         crumbs=0.35,
         dust=0.25,
@@ -155,11 +155,11 @@ WAXES: Final[dict[str, Wax]] = {
         glitter=0.45,
     ),
     "old": Wax(
-        rim_rgb=(214, 168, 104),
-        wall_rgb=(112, 72, 40),
-        floor_rgb=(82, 54, 26),
+        rim_rgb=(206, 158, 94),
+        wall_rgb=(116, 70, 34),
+        floor_rgb=(84, 52, 20),
         cap_rgb=(222, 176, 108),
-        roughness=0.34,
+        roughness=0.44,
         subsurface=0.4,
         scatter_mm=0.2,
         cocoon=1.0,
@@ -209,7 +209,7 @@ def _window(x: float, y: float, strength: float) -> tuple[Lamp, ...]:
 _BOTH: dict[str, str | float] = {"focus": "both", "focus_mm": 8.0, "aperture_mm": 0.35}
 _FLOOR: dict[str, str | float] = {"focus": "floor", "focus_mm": 10.2, "aperture_mm": 1.6}
 _RIM: dict[str, str | float] = {"focus": "rim", "focus_mm": 0.8, "aperture_mm": 0.9}
-_COOL, _NEUTRAL, _WARM = (0.92, 0.97, 1.08), (1.0, 1.0, 1.0), (1.08, 0.98, 0.88)
+_COOL, _NEUTRAL, _WARM = (0.96, 0.98, 1.03), (1.0, 1.0, 1.0), (1.08, 0.98, 0.88)
 
 
 def _setting(
@@ -233,21 +233,21 @@ def _setting(
 
 _ALL: Final = (
     _setting("ring", "new", _BOTH, _ring(3.2), tilt_deg=2.0, tilt_direction_deg=140.0,
-             sky=0.30, sky_rgb=_COOL, exposure=1.0),
+             sky=0.5, sky_rgb=_COOL, exposure=1.0),
     _setting("ring", "old", _FLOOR, _ring(3.2), tilt_deg=4.0, tilt_direction_deg=250.0,
-             sky=0.35, sky_rgb=_COOL, exposure=1.25),
-    _setting("sun", "new", _FLOOR, _sun(0.10, -0.24, 4.2), tilt_deg=7.0, tilt_direction_deg=75.0,
-             sky=0.45, sky_rgb=_COOL, exposure=0.95),
-    _setting("sun", "brown", _BOTH, _sun(-0.20, -0.15, 4.2), tilt_deg=6.0,
-             tilt_direction_deg=20.0, sky=0.55, sky_rgb=_COOL, exposure=1.0),
+             sky=0.5, sky_rgb=_COOL, exposure=1.25),
+    _setting("sun", "new", _FLOOR, _sun(0.07, -0.17, 3.0), tilt_deg=7.0, tilt_direction_deg=75.0,
+             sky=1.1, sky_rgb=_COOL, exposure=0.85),
+    _setting("sun", "brown", _BOTH, _sun(-0.16, -0.12, 3.4), tilt_deg=6.0,
+             tilt_direction_deg=20.0, sky=1.0, sky_rgb=_COOL, exposure=1.0),
     _setting("window", "yellow", _FLOOR, _window(-0.16, -0.20, 2.6), tilt_deg=3.0,
-             tilt_direction_deg=300.0, sky=0.5, sky_rgb=_COOL, exposure=1.0),
+             tilt_direction_deg=300.0, sky=0.8, sky_rgb=_COOL, exposure=1.0),
     _setting("window", "old", _BOTH, _window(0.22, -0.10, 3.0), tilt_deg=5.0,
-             tilt_direction_deg=200.0, sky=0.5, sky_rgb=_COOL, exposure=1.35),
+             tilt_direction_deg=200.0, sky=0.8, sky_rgb=_COOL, exposure=1.35),
     _setting("headlamp", "yellow", _RIM, _headlamp(0.07, -0.13, 3.0), tilt_deg=0.0,
-             tilt_direction_deg=0.0, sky=0.35, sky_rgb=_NEUTRAL, exposure=0.85),
+             tilt_direction_deg=0.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=0.85),
     _setting("headlamp", "brown", _BOTH, _headlamp(-0.09, -0.11, 3.2), tilt_deg=8.0,
-             tilt_direction_deg=110.0, sky=0.35, sky_rgb=_NEUTRAL, exposure=1.0),
+             tilt_direction_deg=110.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=1.0),
     _setting("dim", "yellow", _FLOOR, _window(0.25, 0.12, 0.7), tilt_deg=1.0,
              tilt_direction_deg=45.0, sky=0.75, sky_rgb=_WARM, exposure=0.75),
     _setting("dim", "brown", _RIM, _window(-0.12, 0.22, 0.8), tilt_deg=10.0,
