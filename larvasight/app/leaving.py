@@ -22,7 +22,7 @@ def may_leave(parent: QWidget, context: Context) -> bool:
         asked = QMessageBox(parent)
         asked.setIcon(QMessageBox.Icon.Warning)
         n = context.keeper.n_waiting
-        asked.setText(f"{n} steps could not be stored yet.")
+        asked.setText(f"{n} {'step' if n == 1 else 'steps'} could not be stored yet.")
         asked.setInformativeText(f"{context.last_trouble} They are kept while the program runs.")
         again = asked.addButton("Try again", QMessageBox.ButtonRole.AcceptRole)
         leave = asked.addButton("Leave without them", QMessageBox.ButtonRole.DestructiveRole)

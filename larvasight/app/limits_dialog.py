@@ -59,6 +59,9 @@ class LimitsDialog(QDialog):
         name = context.learner.name if context.learner else ""
         self._only = QCheckBox(f"Only for {name}")
         self._only.setVisible(bool(name))
+        if context.learner is not None:
+            own = context.store.limits(context.learner.id)
+            self._only.setChecked(own != context.store.limits())
         column.addWidget(self._only)
         column.addWidget(button("Use these ages", self.use, "main"))
 
@@ -79,6 +82,9 @@ class LimitsDialog(QDialog):
         only = learner.id if learner is not None and self._only.isChecked() else None
         try:
             self._context.store.set_limits(limits, only)
+            if learner is not None and only is None:
+                # Ages of one's own would go on hiding those for everybody.
+                self._context.store.set_limits(None, learner.id)
         except LarvasightError as error:
             QMessageBox.warning(self, "Wanted ages", str(error))
             return

@@ -1,5 +1,7 @@
 """Open the records after the first paint, and what to do when they cannot be used."""
 
+import atexit
+import shutil
 import tempfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -33,6 +35,7 @@ class Opened:
 
 def open_records(window: "Window") -> None:
     """Open the records in a worker; the window goes on by itself."""
+    _wait(window)
 
     def work() -> Opened:
         # The pages and all they need are imported here, while the window can be seen.
@@ -43,6 +46,11 @@ def open_records(window: "Window") -> None:
         return Opened(store=keepsakes.open_store(folder, now=datetime.now(UTC)), folder=folder)
 
     Job(work, window.show_opened, lambda error: _refused(window, error)).start()
+
+
+def _wait(window: "Window") -> None:
+    """Take the buttons away: a second press would open the records twice."""
+    window.notice.say("Opening your records ...", "")
 
 
 def _refused(window: "Window", error: LarvasightError) -> None:
@@ -76,6 +84,7 @@ def _damaged(window: "Window", error: LarvasightError) -> None:
 
 def _replace(window: "Window", backup: Path | None) -> None:
     """Set the damaged records aside, put a backup or nothing in their place, and open that."""
+    _wait(window)
 
     def work() -> Opened:
         folder, now = keepsakes.folder(), datetime.now(UTC)
@@ -86,8 +95,11 @@ def _replace(window: "Window", backup: Path | None) -> None:
 
 
 def _without(window: "Window") -> None:
+    _wait(window)
+
     def work() -> Opened:
         folder = Path(tempfile.mkdtemp(prefix="larvasight-"))
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
         store = keepsakes.open_store(folder, now=datetime.now(UTC))
         remark = "Nothing is kept this time: what you practise is gone when you close the window."
         return Opened(store=store, folder=folder, remark=remark)

@@ -87,6 +87,7 @@ class Notice(QWidget):
         self._words.setVisible(bool(words))
         for old in self._made:
             self._buttons.removeWidget(old)
+            old.hide()
             old.deleteLater()
         self._made = list(buttons)
         for new in buttons:

@@ -114,7 +114,6 @@ class Window(QMainWindow):
     def _begin(self) -> None:
         from larvasight.app.opening import open_records
 
-        self.notice.say("Opening your records ...", "")
         open_records(self)
 
     def _lay_out(self) -> None:
