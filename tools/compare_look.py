@@ -139,6 +139,9 @@ def regions(record: dict[str, Any]) -> dict[str, NDArray[np.bool_]]:
     off = cv2.dilate(drawn, ball, iterations=2) == 0
     in_sight = reach < 0.42
     found["body" if content == "larva" else "egg"] = inside & in_sight
+    if content == "egg":
+        found["floor"] = off & (from_floor < 0.25) & (reach < 0.38)
+        found["wall"] = (from_floor > 0.44) & (reach < 0.42)
     found["beside"] = near & off & in_sight
     wet_mm = np.sqrt(float(record["jelly_area_mm2"]) / np.pi)
     if record["jelly"] == "plenty":

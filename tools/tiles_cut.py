@@ -81,7 +81,7 @@ def cut_frame(
     pitch_px : float
         Pitch in the tiles.
     view : str
-        Suffix of the names, for frames seen several times.
+        View and lamp of frames to rock, as in "left-a": a suffix of the names.
     """
     folder.mkdir(parents=True, exist_ok=True)
     picture = tone(shot.light, frame.setting)
@@ -101,10 +101,11 @@ def cut_frame(
                 "file": f"{folder.name}/{name}.webp",
                 "is_test": is_test(own),
                 "setting": frame.setting.name,
-                "light": frame.setting.light,
+                "light": "headlamp" if view else frame.setting.light,
                 "comb": frame.setting.comb,
                 "focus": frame.setting.focus,
-                "view": view or None,
+                "view": view.partition("-")[0] or None,
+                "lamp": view.partition("-")[2] or None,
                 "frame": frame.number,
                 "row": at.row,
                 "col": at.col,

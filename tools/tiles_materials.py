@@ -93,7 +93,7 @@ def body_material(*, wet: bool = True) -> bpy.types.Material:
             "IOR": 1.38,
             "Subsurface Weight": 1.0,
             "Subsurface Radius": (1.0, 0.85, 0.6),
-            "Coat Weight": 0.6 if wet else 0.2,
+            "Coat Weight": 0.9 if wet else 0.2,
             "Coat Roughness": 0.07,
             "Coat IOR": 1.38,
         },

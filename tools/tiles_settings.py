@@ -97,8 +97,8 @@ def view_slope(tilt_deg: float, direction_deg: float) -> tuple[float, float]:
 
 WAXES: Final[dict[str, Wax]] = {
     "new": Wax(
-        rim_rgb=(216, 156, 44),
-        wall_rgb=(236, 176, 44),
+        rim_rgb=(198, 130, 14),
+        wall_rgb=(236, 172, 36),
         floor_rgb=(206, 150, 56),
         cap_rgb=(240, 205, 120),
         roughness=0.36,
@@ -116,7 +116,7 @@ WAXES: Final[dict[str, Wax]] = {
         glitter=0.9,
     ),
     "yellow": Wax(
-        rim_rgb=(252, 236, 160),
+        rim_rgb=(252, 229, 126),
         wall_rgb=(246, 220, 122),
         floor_rgb=(240, 208, 108),
         cap_rgb=(240, 214, 150),
@@ -136,7 +136,7 @@ WAXES: Final[dict[str, Wax]] = {
         floor_turned=True,
     ),
     "brown": Wax(
-        rim_rgb=(226, 182, 104),
+        rim_rgb=(190, 140, 72),
         wall_rgb=(168, 104, 48),
         floor_rgb=(150, 92, 44),
         cap_rgb=(214, 168, 100),
@@ -155,7 +155,7 @@ WAXES: Final[dict[str, Wax]] = {
         glitter=0.45,
     ),
     "old": Wax(
-        rim_rgb=(206, 158, 94),
+        rim_rgb=(178, 124, 66),
         wall_rgb=(116, 70, 34),
         floor_rgb=(84, 52, 20),
         cap_rgb=(222, 176, 108),
@@ -233,13 +233,13 @@ def _setting(
 
 _ALL: Final = (
     _setting("ring", "new", _BOTH, _ring(3.2), tilt_deg=2.0, tilt_direction_deg=140.0,
-             sky=0.5, sky_rgb=_COOL, exposure=1.0),
+             sky=0.5, sky_rgb=_COOL, exposure=0.8),
     _setting("ring", "old", _FLOOR, _ring(3.2), tilt_deg=4.0, tilt_direction_deg=250.0,
              sky=0.5, sky_rgb=_COOL, exposure=1.25),
     _setting("sun", "new", _FLOOR, _sun(0.07, -0.17, 3.0), tilt_deg=7.0, tilt_direction_deg=75.0,
-             sky=1.1, sky_rgb=_COOL, exposure=0.85),
+             sky=1.1, sky_rgb=_COOL, exposure=0.70),
     _setting("sun", "brown", _BOTH, _sun(-0.16, -0.12, 3.4), tilt_deg=6.0,
-             tilt_direction_deg=20.0, sky=1.0, sky_rgb=_COOL, exposure=1.0),
+             tilt_direction_deg=20.0, sky=1.0, sky_rgb=_COOL, exposure=0.88),
     _setting("window", "yellow", _FLOOR, _window(-0.16, -0.20, 2.6), tilt_deg=3.0,
              tilt_direction_deg=300.0, sky=0.8, sky_rgb=_COOL, exposure=1.0),
     _setting("window", "old", _BOTH, _window(0.22, -0.10, 3.0), tilt_deg=5.0,
