@@ -92,3 +92,8 @@ class Notice(QWidget):
         self._made = list(buttons)
         for new in buttons:
             self._buttons.addWidget(new)
+
+
+def side_width_px(text_px: int, room_px: int) -> int:
+    """Return the width of the column beside a comb: what words need, never half of the page."""
+    return round(min(20.5 * text_px, 480, max(0.42 * room_px, 280)))

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
@@ -112,6 +112,11 @@ class PhotosPage(QWidget):
         self._waiting.extend(paths)
         self._n_asked += len(paths)
         self._measure_next()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Keep the column beside the photo within the page."""
+        super().resizeEvent(event)
+        self.side.fit()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Take files that are dragged in."""

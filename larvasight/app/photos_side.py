@@ -5,7 +5,7 @@ from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QFrame, QVBoxLayout
 
 from larvasight.app.dressing import Dressing
-from larvasight.app.parts import label
+from larvasight.app.parts import label, side_width_px
 from larvasight.app.why_panel import WhyPanel
 from larvasight.desk.own_photos import sum_up
 from larvasight.desk.why import Why
@@ -36,8 +36,10 @@ class PhotosSide(QFrame):
         self.hide()
 
     def fit(self) -> None:
-        """Keep the column as wide as its words need."""
-        self.setFixedWidth(round(min(20.5 * self._dressing.text_px, 480)))
+        """Keep the column as wide as its words need and the page allows."""
+        page = self.parentWidget()
+        room_px = page.width() if page is not None else 1280
+        self.setFixedWidth(side_width_px(self._dressing.text_px, room_px))
 
     def show_photo(self, sheet: Sheet) -> None:
         """Show what was found in a photo."""

@@ -371,6 +371,7 @@ class PractisePage(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Let the next pictures fill the room that the comb has."""
         super().resizeEvent(event)
+        self.side.fit()
         room = self.width() - self.side.width()
         height = self.height() - self._frame.foot_px
         self._context.supply.aspect = room / max(height, 1)

@@ -5,7 +5,7 @@ from collections.abc import Callable
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from larvasight.app.dressing import Dressing
-from larvasight.app.parts import button, column, label
+from larvasight.app.parts import button, column, label, side_width_px
 from larvasight.app.why_panel import WhyPanel
 
 
@@ -78,8 +78,10 @@ class PractiseSide(QFrame):
         outer.addWidget(column(*buttons, margins=(16, 0, 16, 16)))
 
     def fit(self) -> None:
-        """Keep the column as wide as its words need."""
-        self.setFixedWidth(round(min(20.5 * self._dressing.text_px, 480)))
+        """Keep the column as wide as its words need and the page allows."""
+        page = self.parentWidget()
+        room_px = page.width() if page is not None else 1280
+        self.setFixedWidth(side_width_px(self._dressing.text_px, room_px))
 
     def ask_patch(self, title: str, task: str, look_for: str, spans: str) -> None:
         """Show what is asked of a patch."""
