@@ -126,7 +126,7 @@ def _roughen(wax: Wax, grid: Floats, centre: Floats, seed: int) -> Floats:
     u = np.linspace(0.0, 1.0, _N_LIP)[:, None]
     top = np.clip(fractal(world[lip], 0.5, seed), -2.5, 2.5)
     swell = np.clip(noise(world[lip], 2.2, seed + 7), -2.0, 2.0)
-    flat = np.where(u < 0.01, 0.6, 1.0)
+    flat = np.where(u < 0.01, 0.4, 1.0)
     out[lip, :, 2] += flat * (wax.granular_mm * top + 0.02 * swell)
     # Frayed inner edges: teeth towards the opening, strongest at the lip's end.
     teeth = np.maximum(noise(world[lip], 0.45, seed + 13) - 0.5, 0.0)

@@ -71,6 +71,7 @@ def wax_material(wax: Wax, name: str = "wax", *, dull: bool = False) -> bpy.type
         shader,
         {
             "IOR": 1.44,
+            "Specular IOR Level": 0.2 if dull else wax.specular,
             "Subsurface Weight": wax.subsurface * (0.6 if dull else 1.0),
             "Subsurface Radius": (1.0, 0.45, 0.15),
             "Subsurface Scale": wax.scatter_mm * (0.4 if dull else 1.0),

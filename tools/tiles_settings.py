@@ -18,7 +18,8 @@ CAMERA_DISTANCE_MM = 180.0
 class Wax:
     """Wax and shape of one kind of comb.
 
-    Colours are sRGB 0-255 of the albedo. ``subsurface`` and ``scatter_mm`` say how far
+    Colours are sRGB 0-255 of the albedo. ``specular`` is how
+    strongly wax mirrors, 0.5 as clean wax; ``subsurface`` and ``scatter_mm`` say how far
     light wanders in the wax, ``corner_power`` how sharp the hexagon's corners are,
     ``granular_mm`` how rough the rims, ``torn_mm`` how far their inner edges fray;
     ``stain``, ``crumbs``, ``dust`` and ``glitter`` are amounts in [0, 1].
@@ -29,6 +30,7 @@ class Wax:
     floor_rgb: RGB
     cap_rgb: RGB
     roughness: float
+    specular: float
     subsurface: float
     scatter_mm: float
     cocoon: float
@@ -102,6 +104,7 @@ WAXES: Final[dict[str, Wax]] = {
         floor_rgb=(206, 150, 56),
         cap_rgb=(240, 205, 120),
         roughness=0.36,
+        specular=0.45,
         subsurface=0.45,
         scatter_mm=0.9,
         cocoon=0.06,
@@ -116,11 +119,12 @@ WAXES: Final[dict[str, Wax]] = {
         glitter=0.9,
     ),
     "yellow": Wax(
-        rim_rgb=(252, 229, 126),
+        rim_rgb=(255, 220, 120),
         wall_rgb=(246, 220, 122),
         floor_rgb=(240, 208, 108),
         cap_rgb=(240, 214, 150),
         roughness=0.42,
+        specular=0.45,
         subsurface=0.5,
         scatter_mm=0.8,
         cocoon=0.18,
@@ -141,6 +145,7 @@ WAXES: Final[dict[str, Wax]] = {
         floor_rgb=(150, 92, 44),
         cap_rgb=(214, 168, 100),
         roughness=0.38,
+        specular=0.4,
         subsurface=0.45,
         scatter_mm=0.5,
         cocoon=0.7,
@@ -155,11 +160,12 @@ WAXES: Final[dict[str, Wax]] = {
         glitter=0.45,
     ),
     "old": Wax(
-        rim_rgb=(178, 124, 66),
-        wall_rgb=(116, 70, 34),
-        floor_rgb=(84, 52, 20),
+        rim_rgb=(170, 120, 64),
+        wall_rgb=(116, 66, 30),
+        floor_rgb=(70, 40, 12),
         cap_rgb=(222, 176, 108),
         roughness=0.44,
+        specular=0.25,
         subsurface=0.4,
         scatter_mm=0.2,
         cocoon=1.0,
@@ -201,7 +207,7 @@ def _sun(x: float, y: float, strength: float) -> tuple[Lamp, ...]:
 def _window(x: float, y: float, strength: float) -> tuple[Lamp, ...]:
     return (
         Lamp(
-            slope_xy=(x, y), size=0.2, strength=strength, colour_rgb=(0.97, 0.99, 1.0), square=True
+            slope_xy=(x, y), size=0.14, strength=strength, colour_rgb=(0.97, 0.99, 1.0), square=True
         ),
     )
 
@@ -245,9 +251,9 @@ _ALL: Final = (
     _setting("window", "old", _BOTH, _window(0.22, -0.10, 3.0), tilt_deg=5.0,
              tilt_direction_deg=200.0, sky=0.8, sky_rgb=_COOL, exposure=1.35),
     _setting("headlamp", "yellow", _RIM, _headlamp(0.07, -0.13, 3.0), tilt_deg=0.0,
-             tilt_direction_deg=0.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=0.85),
+             tilt_direction_deg=0.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=0.74),
     _setting("headlamp", "brown", _BOTH, _headlamp(-0.09, -0.11, 3.2), tilt_deg=8.0,
-             tilt_direction_deg=110.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=1.0),
+             tilt_direction_deg=110.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=0.84),
     _setting("dim", "yellow", _FLOOR, _window(0.25, 0.12, 0.7), tilt_deg=1.0,
              tilt_direction_deg=45.0, sky=0.75, sky_rgb=_WARM, exposure=0.75),
     _setting("dim", "brown", _RIM, _window(-0.12, 0.22, 0.8), tilt_deg=10.0,
