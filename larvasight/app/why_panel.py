@@ -48,12 +48,15 @@ class WhyPanel(QScrollArea):
         self._close_up = _CloseUp(dressing)
         self._lengths = _Lengths(dressing)
         self._strip = _HourStrip(dressing)
+        self._said = _words()
+        self._said.setProperty("role", "faint")
         self._sentence = _words()
         self._notes = _words()
         self._jelly = _words()
         self._jelly.setProperty("role", "faint")
         for widget in (
             self._verdict,
+            self._said,
             self._close_up,
             self._sentence,
             self._strip,
@@ -79,7 +82,9 @@ class WhyPanel(QScrollArea):
         self, image: QImage, why: Why, mark: Mark | None, limits: Limits, said: str = ""
     ) -> None:
         """Show one cell of ``image``; ``said`` tells what the learner answered."""
-        self._verdict.show_mark(why.verdict, mark, said)
+        self._verdict.show_mark(why.verdict, mark)
+        self._said.setText(said)
+        self._said.setVisible(bool(said))
         self._close_up.show_cell(image, why)
         self._lengths.show_lengths(why.length_mm, why.egg_length_mm)
         self._strip.show_ages(why, limits)
@@ -100,24 +105,22 @@ def _words() -> QLabel:
 
 
 class _Verdict(QWidget):
-    """The verdict in one or two words, its sign before it."""
+    """The verdict in a few words, its sign before it."""
 
     def __init__(self, dressing: Dressing) -> None:
         super().__init__()
         self._dressing = dressing
-        self._word, self._said = "", ""
+        self._word = ""
         self._mark: Mark | None = None
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
 
-    def show_mark(self, word: str, mark: Mark | None, said: str) -> None:
-        self._word, self._mark, self._said = word, mark, said
-        self.setAccessibleName(f"{word}. {said}")
-        self.updateGeometry()
+    def show_mark(self, word: str, mark: Mark | None) -> None:
+        self._word, self._mark = word, mark
+        self.setAccessibleName(word)
         self.update()
 
     def sizeHint(self) -> QSize:
-        lines = 1.7 + (1.3 if self._said else 0.0)
-        return QSize(200, round(lines * self._dressing.text_px))
+        return QSize(200, round(1.7 * self._dressing.text_px))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         del event
@@ -133,11 +136,6 @@ class _Verdict(QWidget):
         painter.setFont(text_font(text_px * 1.25, bold=True))
         flags = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
         painter.drawText(QRectF(left, 0.0, self.width() - left, 2.0 * middle), flags, self._word)
-        if self._said:
-            painter.setPen(QColor(self._dressing.tones.faint))
-            painter.setFont(text_font(text_px))
-            below = QRectF(0.0, 2.0 * middle, self.width(), 1.2 * text_px)
-            painter.drawText(below, flags, self._said)
 
 
 class _CloseUp(QWidget):
