@@ -244,7 +244,7 @@ _ALL: Final = (
              sky=0.5, sky_rgb=_COOL, exposure=1.25),
     _setting("sun", "new", _FLOOR, _sun(0.07, -0.17, 3.0), tilt_deg=7.0, tilt_direction_deg=75.0,
              sky=1.1, sky_rgb=_COOL, exposure=0.70),
-    _setting("sun", "brown", _BOTH, _sun(-0.16, -0.12, 3.4), tilt_deg=6.0,
+    _setting("sun", "brown", _BOTH, _sun(-0.16, -0.12, 3.4), tilt_deg=5.0,
              tilt_direction_deg=20.0, sky=1.0, sky_rgb=_COOL, exposure=0.88),
     _setting("window", "yellow", _FLOOR, _window(-0.16, -0.20, 2.6), tilt_deg=3.0,
              tilt_direction_deg=300.0, sky=0.8, sky_rgb=_COOL, exposure=1.0),
@@ -252,11 +252,11 @@ _ALL: Final = (
              tilt_direction_deg=200.0, sky=0.8, sky_rgb=_COOL, exposure=1.35),
     _setting("headlamp", "yellow", _RIM, _headlamp(0.07, -0.13, 3.0), tilt_deg=0.0,
              tilt_direction_deg=0.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=0.74),
-    _setting("headlamp", "brown", _BOTH, _headlamp(-0.09, -0.11, 3.2), tilt_deg=8.0,
+    _setting("headlamp", "brown", _BOTH, _headlamp(-0.09, -0.11, 3.2), tilt_deg=6.0,
              tilt_direction_deg=110.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=0.84),
-    _setting("dim", "yellow", _FLOOR, _window(0.25, 0.12, 0.7), tilt_deg=1.0,
+    _setting("dim", "yellow", _FLOOR, _window(0.13, 0.07, 0.9), tilt_deg=1.0,
              tilt_direction_deg=45.0, sky=0.75, sky_rgb=_WARM, exposure=0.75),
-    _setting("dim", "brown", _RIM, _window(-0.12, 0.22, 0.8), tilt_deg=10.0,
+    _setting("dim", "brown", _RIM, _window(-0.07, 0.13, 1.0), tilt_deg=9.0,
              tilt_direction_deg=330.0, sky=0.9, sky_rgb=_COOL, exposure=0.95),
 )  # fmt: skip
 
