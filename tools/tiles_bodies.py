@@ -25,7 +25,7 @@ N_ALONG = 241
 _N_SKIN_LARVA, _N_SKIN_EGG = 56, 32
 N_SEGMENTS = 13
 # Between these curls the inner flanks of a ring grow together and its hole closes.
-_CLOSE_FROM_DEG, _CLOSE_FULL_DEG = 235.0, 315.0
+_CLOSE_FROM_DEG, _CLOSE_FULL_DEG = 225.0, 295.0
 _DRY_LEAN_MOST = 0.30
 # Larvae are clear when young and cream when grown.
 _YOUNG_RGB, _GROWN_RGB = (226.0, 214.0, 178.0), (238.0, 226.0, 196.0)
@@ -164,7 +164,7 @@ def _inner_reach(larva: Larva, plane: Floats, hollow: Floats, radius: Floats) ->
     away = ((np.array(centre) - plane) * hollow).sum(axis=1)
     share = (larva.curl_deg - _CLOSE_FROM_DEG) / (_CLOSE_FULL_DEG - _CLOSE_FROM_DEG)
     share = min(max(share, 0.0), 1.0)
-    blunt = np.clip(radius / max(float(radius.max()), 1e-9), 0.0, 1.0) ** 0.5
+    blunt = np.clip(radius / max(float(radius.max()), 1e-9), 0.0, 1.0) ** 0.25
     wanted = radius + share * blunt * np.maximum(away - radius, 0.0)
     # Flanks never cross the middle of the bend, where they would come out on the other side.
     return np.asarray(np.minimum(wanted, np.maximum(0.985 * away, 0.35 * radius)))

@@ -111,24 +111,24 @@ def _sag(wax: Wax, pool: Pool, x: Floats, y: Floats) -> Floats:
 
 
 def pollen_mesh(cup: Cup, stores: Stores, centre: Floats, seed: int) -> Mesh:
-    """Return packed pollen: pellets of several colours stamped flat."""
+    """Return packed pollen: loads of several colours, rammed flat and crumbly."""
     rng = np.random.default_rng(seed)
     grid = _disc(cup, -stores.depth_mm)
-    n_pellets = 90
-    spots = rng.uniform(-2.7, 2.7, (n_pellets, 2))
-    away = np.hypot(grid[..., 0, None] - spots[:, 0], grid[..., 1, None] - spots[:, 1])
-    order = np.sort(away, axis=-1)
-    own = away.argmin(axis=-1)
-    seam = np.clip((order[..., 1] - order[..., 0]) / 0.18, 0.0, 1.0)
     world = grid + np.array([*centre, 0.0])
     grid = grid.copy()
-    grid[..., 2] += 0.10 * seam**0.5 + rng.normal(0.0, 0.05, n_pellets)[own]
-    grid[..., 2] += 0.03 * fractal(world, 0.3, seed) - 0.25 * noise(world, 4.0, seed + 1)
-    main = linear(stores.colour_rgb) * np.exp(rng.normal(0.0, 0.12, (n_pellets, 1)))
-    for k in np.flatnonzero(rng.random(n_pellets) < 0.25):
-        main[k] = linear(_OTHER_POLLEN_RGB[int(rng.integers(len(_OTHER_POLLEN_RGB)))])
-    colours = main[own] * (0.72 + 0.28 * seam)[..., None]
-    colours = colours * (1.0 + 0.08 * noise(world, 0.25, seed + 2))[..., None]
+    n_loads = 26
+    spots = rng.uniform(-2.7, 2.7, (n_loads, 2))
+    warp = 0.25 * noise(world, 0.7, seed + 3)
+    away = np.hypot(grid[..., 0, None] - spots[:, 0], grid[..., 1, None] - spots[:, 1])
+    weight = np.exp(-(((away + warp[..., None]) / 0.42) ** 2)) + 1e-9
+    weight /= weight.sum(axis=-1, keepdims=True)
+    loads = linear(stores.colour_rgb) * np.exp(rng.normal(0.0, 0.16, (n_loads, 1)))
+    for k in np.flatnonzero(rng.random(n_loads) < 0.25):
+        loads[k] = linear(_OTHER_POLLEN_RGB[int(rng.integers(len(_OTHER_POLLEN_RGB)))])
+    lumps = np.clip(fractal(world, 0.55, seed), -2.0, 2.0)
+    grid[..., 2] += 0.07 * lumps + weight @ rng.normal(0.0, 0.14, n_loads)
+    grid[..., 2] -= 0.25 * noise(world, 4.0, seed + 1)
+    colours = weight @ loads * (1.0 + 0.12 * lumps + 0.10 * noise(world, 0.16, seed + 2))[..., None]
     grid[-1] = grid[-1].mean(axis=0)
     return Mesh(
         points_mm=(grid + np.array([*centre, 0.0])).reshape(-1, 3),
@@ -166,11 +166,11 @@ def cap_mesh(wax: Wax, centre: Floats, seed: int, cell_seed: int) -> Mesh:
     far = edge * share
     grid = np.stack([far * np.cos(angles), far * np.sin(angles), np.zeros_like(far)], axis=-1)
     world = grid + np.array([*centre, 0.0])
-    dome = 0.35 + 0.12 * rng.normal()
-    height = -0.16 + dome * (1.0 - share**2.4) + 0.06 * noise(world, 1.3, seed + 3)
-    height = height + 0.045 * fractal(world, 0.5, seed + 5) * np.minimum(1.0, 4.0 * (1.0 - share))
+    dome = 0.55 + 0.12 * rng.normal()
+    height = -0.16 + dome * (1.0 - share**2.4) + 0.10 * noise(world, 1.3, seed + 3)
+    height = height + 0.07 * fractal(world, 0.5, seed + 5) * np.minimum(1.0, 4.0 * (1.0 - share))
     grid[..., 2] = height
-    shade = 1.0 + 0.10 * fractal(world, 0.9, seed + 7) + 0.06 * rng.normal()
+    shade = 1.0 + 0.16 * fractal(world, 0.7, seed + 7) + 0.08 * rng.normal()
     grid[-1] = grid[-1].mean(axis=0)
     colours = linear(wax.cap_rgb) * np.clip(shade, 0.5, 1.3)[..., None] ** np.array([0.8, 1, 1.2])
     return Mesh(

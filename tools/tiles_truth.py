@@ -152,7 +152,7 @@ def _outline(mask: NDArray[np.uint8]) -> Floats:
     kernel = np.array([1.0, 3.0, 6.0, 8.0, 9.0, 8.0, 6.0, 3.0, 1.0]) / 45.0
     smooth = np.column_stack([np.convolve(padded[:, i], kernel, mode="valid") for i in (0, 1)])
     take = np.round(np.linspace(0, len(smooth), N_OUTLINE, endpoint=False)).astype(int)
-    return np.asarray(smooth[take])
+    return np.asarray(smooth[take % len(smooth)])
 
 
 def visible_share(body: Body, cup: Cup, eye: Eye) -> float:
