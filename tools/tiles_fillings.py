@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 _N_RINGS = 64
-_JELLY_CLEAR_RGB, _JELLY_MILKY_RGB = (230.0, 216.0, 176.0), (243.0, 230.0, 194.0)
-_BODY_CLIMB_MM, _BODY_CLIMB_WIDTH_MM = 0.06, 0.14
+_JELLY_CLEAR_RGB, _JELLY_MILKY_RGB = (230.0, 213.0, 176.0), (243.0, 227.0, 192.0)
+# Food climbs bodies by a share of their radius, and shores: heights and widths, mm.
+_BODY_CLIMB_SHARE, _BODY_CLIMB_SPAN_MM, _BODY_CLIMB_WIDTH_MM = 0.45, (0.05, 0.16), 0.13
 _SHORE_CLIMB_MM, _SHORE_CLIMB_WIDTH_MM = 0.05, 0.13
 _OTHER_POLLEN_RGB = ((232.0, 184.0, 84.0), (206.0, 138.0, 62.0), (226.0, 206.0, 130.0))
 
@@ -76,7 +77,8 @@ def pool_mesh(wax: Wax, cup: Cup, pool: Pool, body: Body | None, seed: int) -> M
         line, radius = body.midline_mm[::4], body.radius_mm[::4]
         away = np.hypot(x[..., None] - line[:, 0], y[..., None] - line[:, 1]) - radius
         outside = np.maximum(away.min(axis=-1), 0.0)
-        surface = surface + _BODY_CLIMB_MM * np.exp(-outside / _BODY_CLIMB_WIDTH_MM)
+        climb = np.clip(_BODY_CLIMB_SHARE * float(radius.max()), *_BODY_CLIMB_SPAN_MM)
+        surface = surface + climb * np.exp(-outside / _BODY_CLIMB_WIDTH_MM)
     milk = pool.opacity_per_mm * np.exp(0.55 * fractal(world, 1.1, seed + 11))
     clear = np.exp(-0.5 * milk * gap)
     milky = np.clip(pool.opacity_per_mm / (pool.opacity_per_mm + 3.0), 0.0, 1.0)
