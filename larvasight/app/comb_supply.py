@@ -3,6 +3,7 @@
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QObject, Signal
@@ -10,10 +11,19 @@ from PySide6.QtGui import QImage
 
 from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
-from larvasight.desk.practising import PreparedComb, new_seed, picture_size_px, prepare_comb
+from larvasight.desk.practising import (
+    PreparedComb,
+    new_seed,
+    picture_size_px,
+    prepare_again,
+    prepare_comb,
+)
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
 from larvasight.practice import Drill
+
+if TYPE_CHECKING:
+    from larvasight.records.types import UnfinishedRound
 
 _AHEAD = 2
 
@@ -95,3 +105,9 @@ class CombSupply(QObject):
 def _draw(drill: Drill, seed: int, size_px: tuple[int, int], limits: Limits) -> ReadyComb:
     comb = prepare_comb(drill, seed, size_px=size_px, limits=limits)
     return ReadyComb(comb=comb, image=image_of(comb.pixels))
+
+
+def draw_again(unfinished: "UnfinishedRound") -> ReadyComb | None:
+    """Return the comb of a round that was broken off; None when it cannot be drawn alike."""
+    comb = prepare_again(unfinished)
+    return None if comb is None else ReadyComb(comb=comb, image=image_of(comb.pixels))

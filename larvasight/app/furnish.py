@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from larvasight.app.context import Context
-from larvasight.app.learners import choose_learner
 from larvasight.app.menus import add_menus
 from larvasight.app.photos_page import PhotosPage
 from larvasight.app.practise_page import PractisePage
@@ -32,11 +31,9 @@ def furnish(window: "Window", opened: "Opened") -> None:
     )
     add_menus(window, context)
     context.trouble.connect(window.trouble.say)
-    window.trouble.retry.connect(context.keeper.try_again)
     context.learner_changed.connect(
         lambda: window.rail.set_learner(context.learner.name if context.learner else "")
     )
-    window.rail.learner_pressed.connect(lambda: choose_learner(window, context))
     context.learner_changed.connect(
         lambda: None if context.learner is not None else _greet(window, context)
     )

@@ -6,7 +6,7 @@ KEYS = (
     "<tr><td><b>Space</b></td><td>mark a cell, or take its mark back</td></tr>"
     "<tr><td><b>Z</b></td><td>take the latest mark back</td></tr>"
     "<tr><td><b>Enter</b></td><td>done with this comb; then the next one</td></tr>"
-    "<tr><td><b>T</b> and <b>V</b></td><td>take it, leave it</td></tr>"
+    "<tr><td><b>T</b> and <b>L</b></td><td>take it, leave it</td></tr>"
     "<tr><td><b>C</b></td><td>look closer at a cell, and back</td></tr>"
     "<tr><td><b>+</b>, <b>\N{MINUS SIGN}</b>, <b>0</b></td><td>nearer, further, all</td></tr>"
     "<tr><td><b>Ctrl and +</b>, <b>\N{MINUS SIGN}</b></td><td>larger, smaller text</td></tr>"

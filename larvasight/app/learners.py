@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from larvasight.app.asking import ask_yes
 from larvasight.app.context import Context
 from larvasight.app.parts import button, label
 from larvasight.errors import LarvasightError
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
 def choose_learner(parent: QWidget, context: Context) -> None:
     """Let the person say who is practising."""
     LearnersDialog(parent, context).exec()
+
+
+_NAME = "Name or nickname, as it is to stand in the list and on reports:"
 
 
 class LearnersDialog(QDialog):
@@ -50,28 +54,33 @@ class LearnersDialog(QDialog):
         ):
             row.addWidget(made)
         column.addLayout(row)
-        column.addWidget(button("This one practises", self.choose, "main"))
+        self._choose = button("", self.choose, "main")
+        column.addWidget(self._choose)
+        self.list.currentItemChanged.connect(self._say_who)
         self._fill()
 
     def add(self) -> None:
-        """Ask for a name and add it; it practises at once."""
-        name, is_given = QInputDialog.getText(self, "Add a name", "Name or nickname:")
-        if not is_given:
+        """Ask for a name until one can be used, and choose it in the list."""
+        name = ""
+        while True:
+            name, is_given = QInputDialog.getText(self, "Add a name", _NAME, text=name)
+            if not is_given:
+                return
+            try:
+                learner = self._context.store.add_learner(name, now=self._context.now())
+            except LarvasightError as error:
+                QMessageBox.warning(self, "Add a name", str(error))
+                continue
+            self._fill()
+            self._select(str(learner.id))
             return
-        try:
-            learner = self._context.store.add_learner(name, now=self._context.now())
-        except LarvasightError as error:
-            QMessageBox.warning(self, "Add a name", str(error))
-            return
-        self._context.set_learner(learner)
-        self.accept()
 
     def rename(self) -> None:
         """Ask for another name for the one chosen in the list."""
         learner = self._chosen()
         if learner is None:
             return
-        name, is_given = QInputDialog.getText(self, "Rename", "New name:", text=learner.name)
+        name, is_given = QInputDialog.getText(self, "Rename", _NAME, text=learner.name)
         if not is_given:
             return
         try:
@@ -88,13 +97,11 @@ class LearnersDialog(QDialog):
         learner = self._chosen()
         if learner is None:
             return
-        asked = QMessageBox.question(
-            self,
-            "Delete",
+        words = (
             f"Delete {learner.name} and all answers? This cannot be taken back here; backups made "
-            "before keep them.",
+            "before keep them."
         )
-        if asked is not QMessageBox.StandardButton.Yes:
+        if not ask_yes(self, f"Delete {learner.name}", words):
             return
         self._context.keeper.flush(3.0)
         try:
@@ -126,6 +133,14 @@ class LearnersDialog(QDialog):
                 self.list.setCurrentItem(item)
         if self.list.currentRow() < 0 and self.list.count():
             self.list.setCurrentRow(0)
+
+    def _select(self, learner_id: str) -> None:
+        for row in range(self.list.count()):
+            if self.list.item(row).data(Qt.ItemDataRole.UserRole) == learner_id:
+                self.list.setCurrentRow(row)
+
+    def _say_who(self, item: QListWidgetItem | None, _before: QListWidgetItem | None) -> None:
+        self._choose.setText(f"Practise as {item.text()}" if item is not None else "Close")
 
     def _chosen(self) -> "Learner | None":
         item = self.list.currentItem()

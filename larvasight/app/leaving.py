@@ -1,9 +1,13 @@
 """Close the program without losing an answer."""
 
+from contextlib import suppress
+
 from PySide6.QtWidgets import QMessageBox, QWidget
 
 from larvasight.app.context import Context
 from larvasight.app.jobs import wait_for_jobs
+from larvasight.desk import keepsakes
+from larvasight.errors import LarvasightError
 
 _FLUSH_S = 3.0
 
@@ -21,8 +25,7 @@ def may_leave(parent: QWidget, context: Context) -> bool:
     while not context.keeper.flush(_FLUSH_S):
         asked = QMessageBox(parent)
         asked.setIcon(QMessageBox.Icon.Warning)
-        n = context.keeper.n_waiting
-        asked.setText(f"{n} {'step' if n == 1 else 'steps'} could not be stored yet.")
+        asked.setText("Some of your answers could not be stored yet.")
         asked.setInformativeText(f"{context.last_trouble} They are kept while the program runs.")
         again = asked.addButton("Try again", QMessageBox.ButtonRole.AcceptRole)
         leave = asked.addButton("Leave without them", QMessageBox.ButtonRole.DestructiveRole)
@@ -33,6 +36,9 @@ def may_leave(parent: QWidget, context: Context) -> bool:
         if asked.clickedButton() is not again:
             return False
         context.keeper.try_again()
+    # A disk that is full is told of while practising; leaving must not fail for a backup.
+    with suppress(LarvasightError):
+        keepsakes.back_up_day(context.store, context.folder, now=context.now())
     context.close()
     wait_for_jobs()
     return True

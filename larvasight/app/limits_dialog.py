@@ -37,17 +37,15 @@ class LimitsDialog(QDialog):
         column.addWidget(label("Which ages are wanted?", "title"))
         column.addWidget(
             label(
-                "Hours after hatching. Verdicts use the usable span; the best span only colours "
-                "the strip of hours. What was practised before keeps the spans it was judged by."
+                "Hours after hatching. A larva is right when it is of a usable age; the best ages "
+                "are only shown on the strip of hours. What was practised before stays as it was "
+                "judged."
             )
         )
         form = QFormLayout()
         form.setSpacing(12)
-        limits = context.limits
-        self._young = _hours(limits.young_h)
-        self._best_young = _hours(limits.best_young_h)
-        self._best_old = _hours(limits.best_old_h)
-        self._old = _hours(limits.old_h)
+        self._young, self._best_young, self._best_old, self._old = (_hours() for _ in range(4))
+        self._put(context.limits)
         for words, box in (
             ("Youngest usable", self._young),
             ("Best from", self._best_young),
@@ -64,6 +62,17 @@ class LimitsDialog(QDialog):
             self._only.setChecked(own != context.store.limits())
         column.addWidget(self._only)
         column.addWidget(button("Use these ages", self.use, "main"))
+        usual = Limits()
+        words = f"Usual ages: {usual.young_h:.0f}\N{EN DASH}{usual.old_h:.0f} h"
+        column.addWidget(button(words, lambda: self._put(usual)))
+        column.addWidget(button("Cancel", self.reject, "plain"))
+
+    def _put(self, limits: Limits) -> None:
+        """Show these ages in the boxes."""
+        self._young.setValue(round(limits.young_h))
+        self._best_young.setValue(round(limits.best_young_h))
+        self._best_old.setValue(round(limits.best_old_h))
+        self._old.setValue(round(limits.old_h))
 
     def use(self) -> None:
         """Store the spans if they lie one inside the other."""
@@ -92,9 +101,8 @@ class LimitsDialog(QDialog):
         self.accept()
 
 
-def _hours(value_h: float) -> QSpinBox:
+def _hours() -> QSpinBox:
     box = QSpinBox()
     box.setRange(0, _MOST_H)
     box.setSuffix(" h")
-    box.setValue(round(value_h))
     return box

@@ -3,18 +3,26 @@
 from collections.abc import Callable
 from datetime import UTC, datetime
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
-from PySide6.QtWidgets import QFileDialog, QMenu, QMessageBox
+from PySide6.QtWidgets import QMenu, QMessageBox
 
+from larvasight.app.asking import (
+    BACKUP_ENDING,
+    BACKUP_KINDS,
+    ask_backup_file,
+    ask_save_path,
+    ask_yes,
+    tell_saved,
+)
 from larvasight.app.context import Context
+from larvasight.app.help_dialog import HelpDialog
 from larvasight.app.help_texts import CAUTIONS, KEYS, NUMBERS
 from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.learners import choose_learner
 from larvasight.app.limits_dialog import ask_limits
-from larvasight.app.theme import TEXT_PX_MAX, TEXT_PX_MIN, Look
+from larvasight.app.theme import TEXT_PX_DEFAULT, TEXT_PX_MAX, TEXT_PX_MIN, Look
 from larvasight.desk import keepsakes
 from larvasight.desk.reporting import local_zone, save_teacher_table
 from larvasight.errors import LarvasightError
@@ -26,7 +34,6 @@ if TYPE_CHECKING:
 
 _LOOK_WORDS = {Look.LIGHT: "Light", Look.DARK: "Dark", Look.SYSTEM: "As the system"}
 _TEXT_STEP_PX = 2
-_BACKUPS = "larvasight backup (*.larvabackup)"
 
 
 def add_menus(window: "Window", context: Context) -> None:
@@ -66,7 +73,8 @@ def _add_file_menu(menu: QMenu, window: "Window", context: Context) -> None:
     _action(menu, "Back up everything ...", partial(_back_up, window, context))
     _action(menu, "Restore a backup ...", partial(_restore, window, context))
     menu.addSeparator()
-    _action(menu, "Quit", window.close, "Ctrl+Q")
+    # The key is the window's own, so that it works before there are menus.
+    _action(menu, "Quit\tCtrl+Q", window.close)
 
 
 def _add_learner_menu(menu: QMenu, window: "Window", context: Context) -> None:
@@ -96,13 +104,17 @@ def _add_view_menu(menu: QMenu, window: "Window") -> None:
         group.addAction(made)
     menu.addSeparator()
 
-    def resize_text(step_px: int) -> None:
-        text_px = min(max(dressing.text_px + step_px, TEXT_PX_MIN), TEXT_PX_MAX)
+    def set_text(text_px: int) -> None:
         settings.text_px = text_px
         dressing.wear(text_px=text_px)
 
+    def resize_text(step_px: int) -> None:
+        set_text(min(max(dressing.text_px + step_px, TEXT_PX_MIN), TEXT_PX_MAX))
+
     _action(menu, "Larger text", partial(resize_text, _TEXT_STEP_PX), "Ctrl++")
     _action(menu, "Smaller text", partial(resize_text, -_TEXT_STEP_PX), "Ctrl+-")
+    normal = partial(set_text, TEXT_PX_DEFAULT)
+    _action(menu, "Normal text", normal, "Ctrl+0")
     menu.addSeparator()
 
     def full_screen() -> None:
@@ -121,80 +133,63 @@ def _add_help_menu(menu: QMenu, window: "Window") -> None:
 
 
 def _explain(window: "Window", title: str, text: str) -> None:
-    shown = QMessageBox(window)
-    shown.setWindowTitle(title)
-    shown.setText(text)
-    shown.exec()
+    HelpDialog(window, title, text).exec()
 
 
 def _save_table(window: "Window", context: Context) -> None:
-    name, _ = QFileDialog.getSaveFileName(
-        window, "Save the teacher's table", "larvasight.csv", "CSV (*.csv)"
-    )
-    if name:
-        _try(
-            window,
-            "The teacher's table",
-            lambda: save_teacher_table(context.store, _with(name, ".csv"), local_zone()),
-        )
+    title = "Save the teacher's table"
+    path = ask_save_path(window, title, "larvasight.csv", "CSV (*.csv)", ".csv")
+    if path is None:
+        return
+    try:
+        save_teacher_table(context.store, path, local_zone())
+    except LarvasightError as error:
+        QMessageBox.warning(window, title, str(error))
+    else:
+        tell_saved(window, title, path)
 
 
 def _back_up(window: "Window", context: Context) -> None:
+    title = "Back up everything"
     day = datetime.now(UTC).astimezone().strftime("%Y-%m-%d")
-    name, _ = QFileDialog.getSaveFileName(
-        window, "Back up everything", f"larvasight {day}.larvabackup", _BACKUPS
+    path = ask_save_path(
+        window, title, f"larvasight {day}{BACKUP_ENDING}", BACKUP_KINDS, BACKUP_ENDING
     )
-    if not name:
+    if path is None:
         return
-    path = _with(name, ".larvabackup")
     context.keeper.flush(3.0)
     try:
         left_out = keepsakes.back_up(context.store, context.folder, path)
     except LarvasightError as error:
-        QMessageBox.warning(window, "Back up", str(error))
+        QMessageBox.warning(window, title, str(error))
         return
     told = f"Everything is now also in {path.name}."
     if left_out:
         told = f"{told[:-1]}, but for photos that are missing or damaged: {', '.join(left_out)}."
-    QMessageBox.information(window, "Back up", told)
+    QMessageBox.information(window, title, told)
 
 
 def _restore(window: "Window", context: Context) -> None:
-    name, _ = QFileDialog.getOpenFileName(window, "Restore a backup", "", _BACKUPS)
-    if not name:
+    title = "Restore a backup"
+    path = ask_backup_file(window)
+    if path is None:
         return
-    asked = QMessageBox.question(
-        window,
-        "Restore a backup",
-        f"Put everything in {Path(name).name} in the place of what is here now? What is here now "
-        "is set aside, not deleted. The program closes; start it again afterwards.",
+    words = (
+        f"Put everything in {path.name} in the place of what is here now? What is here now is set "
+        "aside, not deleted."
     )
-    if asked is not QMessageBox.StandardButton.Yes:
+    if not ask_yes(window, title, words):
         return
     if not context.keeper.flush(3.0):
-        QMessageBox.warning(window, "Restore a backup", context.last_trouble)
+        QMessageBox.warning(window, title, context.last_trouble)
         return
     context.close()
     wait_for_jobs()
     try:
-        before = keepsakes.restore(Path(name), context.folder, now=datetime.now(UTC))
-    except LarvasightError as error:
-        QMessageBox.warning(window, "Restore a backup", str(error))
-    else:
-        kept = f" What was here before is kept in {before.name}." if before else ""
-        told = f"Everything from {Path(name).name} is in place.{kept} Start larvasight again."
-        QMessageBox.information(window, "Restore a backup", told)
-    window.leave_at_once()
-
-
-def _try(window: "Window", title: str, work: Callable[[], object]) -> bool:
-    try:
-        work()
+        before = keepsakes.restore(path, context.folder, now=datetime.now(UTC))
     except LarvasightError as error:
         QMessageBox.warning(window, title, str(error))
-        return False
-    return True
-
-
-def _with(name: str, ending: str) -> Path:
-    return Path(name if name.lower().endswith(ending) else f"{name}{ending}")
+    else:
+        kept = f" What was here before is kept in {before.name}." if before else ""
+        QMessageBox.information(window, title, f"Everything from {path.name} is in place.{kept}")
+    window.start_over()

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from larvasight.app.asking import ask_backup_file
 from larvasight.app.jobs import Job
 from larvasight.app.parts import button
 from larvasight.desk import keepsakes
@@ -35,6 +36,11 @@ class Opened:
 
 def open_records(window: "Window") -> None:
     """Open the records in a worker; the window goes on by itself."""
+    if not window.lock(keepsakes.folder()):
+        again = button("Try again", lambda: open_records(window), "main")
+        words = "Another window has these records open. Go on there, or close it first."
+        window.show_failed("larvasight is open already", words, again)
+        return
     _wait(window)
 
     def work() -> Opened:
@@ -72,14 +78,15 @@ def _damaged(window: "Window", error: LarvasightError) -> None:
     folder = keepsakes.folder()
     backup = keepsakes.newest_backup(folder)
     fresh = button("Begin with empty records", lambda: _replace(window, None))
+    other = button("Choose a backup file ...", lambda: _bring_back(window))
     if backup is None:
         words = f"{error} No good backup was found. The damaged file is kept beside."
-        window.show_failed("Your records are damaged", words, fresh)
+        window.show_failed("Your records are damaged", words, other, fresh)
         return
     day = datetime.fromtimestamp(backup.stat().st_mtime, UTC).astimezone().strftime("%d %B %Y")
     words = f"{error} The newest good backup is of {day}. The damaged file is kept beside."
     use = button(f"Use the backup of {day}", lambda: _replace(window, backup), "main")
-    window.show_failed("Your records are damaged", words, use, fresh)
+    window.show_failed("Your records are damaged", words, use, other, fresh)
 
 
 def _replace(window: "Window", backup: Path | None) -> None:
@@ -89,6 +96,21 @@ def _replace(window: "Window", backup: Path | None) -> None:
     def work() -> Opened:
         folder, now = keepsakes.folder(), datetime.now(UTC)
         keepsakes.replace_damaged(folder, backup, now=now)
+        return Opened(store=keepsakes.open_store(folder, now=now), folder=folder)
+
+    Job(work, window.show_opened, lambda error: _refused(window, error)).start()
+
+
+def _bring_back(window: "Window") -> None:
+    """Let the person choose a backup file to take the damaged records' place."""
+    file = ask_backup_file(window)
+    if file is None:
+        return
+    _wait(window)
+
+    def work() -> Opened:
+        folder, now = keepsakes.folder(), datetime.now(UTC)
+        keepsakes.restore(file, folder, now=now)
         return Opened(store=keepsakes.open_store(folder, now=now), folder=folder)
 
     Job(work, window.show_opened, lambda error: _refused(window, error)).start()

@@ -1,5 +1,6 @@
 """My photos: open a photo of comb, see what was found in it and why."""
 
+import math
 from collections import deque
 from dataclasses import replace
 from functools import partial
@@ -17,6 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from larvasight.app.asking import ask_save_path, ask_yes, tell_saved
 from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_frame import CombFrame
 from larvasight.app.comb_view import CellPlace
@@ -32,7 +34,7 @@ from larvasight.desk.why import why_measured
 from larvasight.errors import LarvasightError
 from larvasight.grading import grade_sheet
 from larvasight.paper.marks import mark_of, marks_in
-from larvasight.sheet import Cell, Content, ScaleSource
+from larvasight.sheet import Cell, Content, ScaleSource, Sheet
 from larvasight.vision.scale import ScaleGuess
 
 if TYPE_CHECKING:
@@ -138,16 +140,17 @@ class PhotosPage(QWidget):
         if photo is None:
             return
         stem = Path(photo.sheet.photo.name).stem
-        name, _ = QFileDialog.getSaveFileName(
-            self, "Save marked picture", f"{stem}-marked.png", "PNG (*.png)"
+        path = ask_save_path(
+            self, "Save marked picture", f"{stem}-marked.png", "PNG (*.png)", ".png"
         )
-        if not name:
+        if path is None:
             return
-        path = Path(name if name.lower().endswith(".png") else f"{name}.png")
         try:
             save_marked_picture(path, photo.pixels, photo.sheet)
         except LarvasightError as error:
             QMessageBox.warning(self, "Save marked picture", str(error))
+        else:
+            tell_saved(self, "Save marked picture", path)
 
     def _guess(self) -> ScaleGuess:
         pitch_mm = self.bar.pitch_mm
@@ -259,12 +262,8 @@ class PhotosPage(QWidget):
         photo = self._kept(self._photo.sheet.photo.sha256)
         if photo is None:
             return
-        asked = QMessageBox.question(
-            self,
-            "Remove photo",
-            f"Remove {photo.name} from larvasight? Your own file stays where it is.",
-        )
-        if asked is not QMessageBox.StandardButton.Yes:
+        words = f"Remove {photo.name} from larvasight? Your own file stays where it is."
+        if not ask_yes(self, "Remove photo", words):
             return
         try:
             own_photos.forget_photo(self._context.store, self._context.folder, photo)
@@ -315,7 +314,7 @@ class PhotosPage(QWidget):
         self._pages.setCurrentWidget(self._frame)
         self.side.show_photo(sheet)
         self.bar.show_photo(sheet)
-        first = _first_larva(sheet.cells)
+        first = _first_cell(sheet)
         if first is not None:
             self._show_why(first)
         if self.isVisible():
@@ -341,8 +340,13 @@ def _face_of(cell: Cell) -> Face:
     return Face(rim=Rim.VERDICT, mark=mark, words=words)
 
 
-def _first_larva(cells: tuple[Cell, ...]) -> int | None:
-    """Return the first larva with an age, else the first larva, else the first cell."""
+def _first_cell(sheet: Sheet) -> int | None:
+    """Return the first larva with an age, else the first larva, else the cell in the middle."""
+    cells = sheet.cells
     larvae = [k for k, cell in enumerate(cells) if cell.content is Content.LARVA]
     aged = [k for k in larvae if cells[k].age_h is not None]
-    return next(iter(aged or larvae or range(len(cells))), None)
+    if larvae:
+        return (aged or larvae)[0]
+    middle = (sheet.photo.width_px / 2.0, sheet.photo.height_px / 2.0)
+    away = [math.dist(cell.centre_xy_px, middle) for cell in cells]
+    return away.index(min(away)) if away else None

@@ -10,9 +10,10 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_frame import CombFrame
-from larvasight.app.comb_supply import ReadyComb
+from larvasight.app.comb_supply import ReadyComb, draw_again
 from larvasight.app.comb_view import CellPlace
 from larvasight.app.context import Context
+from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button
 from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
@@ -20,15 +21,16 @@ from larvasight.app.practise_words import (
     LOOK_FOR,
     result_title,
     result_words,
+    row_words,
     said_words,
     span_words,
 )
+from larvasight.app.told import first_to_look_at, marks_told, told_face
 from larvasight.desk.practising import Session
-from larvasight.grading import Limits, age_words
+from larvasight.errors import LarvasightError
+from larvasight.grading import Limits
 from larvasight.paper.marks import OUTCOME_MARKS
 from larvasight.practice import DRILLS, Answer, Drill, Given, Shows
-from larvasight.practice.scoring import Outcome
-from larvasight.sheet import Content
 
 if TYPE_CHECKING:
     from larvasight.records.types import UnfinishedRound
@@ -47,8 +49,10 @@ class PractisePage(QWidget):
         self._drill: Drill | None = None
         self._session: Session | None = None
         self._ready: ReadyComb | None = None
+        self._again: Job | None = None
         self._is_told = False
         self._is_storing = False
+        self._is_empty_meant = False
         # The latest step of each cell touched: what was stored before it shows nothing.
         self._latest: dict[int, Given] = {}
         self._pages = QStackedWidget()
@@ -111,7 +115,9 @@ class PractisePage(QWidget):
 
     def stop(self) -> None:
         """Go back to the first screen."""
-        self._drill = self._session = self._ready = None
+        if self._again is not None:
+            self._again.forget()
+        self._drill = self._session = self._ready = self._again = None
         for drill in reversed(DRILLS):
             self._context.supply.want(drill, self._context.limits)
         self.start.refresh()
@@ -123,6 +129,10 @@ class PractisePage(QWidget):
         if self._session is None or self._is_told or self._is_storing:
             return
         if self._session.round.drill.shows is Shows.PATCH:
+            if self._session.round.n_marked == 0 and not self._is_empty_meant:
+                self._is_empty_meant = True
+                self.side.ask_again("Nothing is marked. Is there none to graft on this comb?")
+                return
             self._is_storing = True
             self.side.wait("Storing your answers ...")
             self._session.enter(self._if_still(self._session, self._tell_patch))
@@ -157,7 +167,7 @@ class PractisePage(QWidget):
         self._next_comb()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Enter, Z, T and V; the comb has the keys for moving and marking."""
+        """Enter, Z, T and L; the comb has the keys for moving and marking."""
         key = event.key()
         if event.isAutoRepeat():
             super().keyPressEvent(event)  # a key held down must not run through combs
@@ -170,7 +180,7 @@ class PractisePage(QWidget):
             self.take_back()
         elif key == Qt.Key.Key_T:
             self.answer(Answer.TAKE)
-        elif key == Qt.Key.Key_V:
+        elif key == Qt.Key.Key_L:
             self.answer(Answer.LEAVE)
         else:
             super().keyPressEvent(event)
@@ -189,8 +199,24 @@ class PractisePage(QWidget):
         session.begin()
         self._show(ready, session)
 
-    def _resume(self, ready: ReadyComb, unfinished: "UnfinishedRound") -> None:
-        """Go on with a comb that was broken off."""
+    def _resume(self, unfinished: "UnfinishedRound") -> None:
+        """Draw a comb that was broken off again, to go on with it."""
+        stop = button("Stop here", self.stop)
+        self._notice.say("Drawing your comb again ...", "Your marks are on it.", stop)
+        self._pages.setCurrentWidget(self._notice)
+        self._again = Job(
+            partial(draw_again, unfinished), partial(self._show_again, unfinished), self._not_again
+        ).start()
+
+    def _not_again(self, error: LarvasightError) -> None:
+        back = button("Back", self.stop, "main")
+        self._notice.say("That comb cannot be drawn again", str(error), back)
+
+    def _show_again(self, unfinished: "UnfinishedRound", ready: ReadyComb | None) -> None:
+        self._again = None
+        if ready is None:
+            self.stop()
+            return
         self._drill = ready.comb.drill
         self._context.supply.want(self._drill, self._context.limits)
         session = self._new_session(ready, unfinished.limits)
@@ -212,7 +238,7 @@ class PractisePage(QWidget):
 
     def _show(self, ready: ReadyComb, session: Session) -> None:
         self._ready, self._session = ready, session
-        self._is_told = self._is_storing = False
+        self._is_told = self._is_storing = self._is_empty_meant = False
         self._latest.clear()
         self._legend.show_marks(())
         sheet = ready.comb.sheet
@@ -291,12 +317,12 @@ class PractisePage(QWidget):
             return
         self._is_told, self._is_storing = True, False
         for index in range(len(session.comb.asked)):
-            self.comb.set_face(index, self._told_face(index))
-        there = {session.outcome(index) for index in range(len(session.comb.asked))}
-        self._legend.show_marks([mark for what, mark in OUTCOME_MARKS.items() if what in there])
-        score = session.score()
-        first = self._first_to_look_at()
-        self.side.tell(result_title(score), result_words(score), "Next comb")
+            self.comb.set_face(index, told_face(session, index))
+        self._legend.show_marks(marks_told(session))
+        score, n_not_counted = session.score(), session.n_taken_not_counted()
+        first = first_to_look_at(session)
+        title, words = result_title(score, n_not_counted), result_words(score, n_not_counted)
+        self.side.tell(title, words, "Next comb")
         self.comb.set_place(first)
         self._show_why(first)
         self.comb.setFocus()
@@ -308,37 +334,12 @@ class PractisePage(QWidget):
         self._is_told, self._is_storing = True, False
         index = session.current_index
         is_last = session.round.n_answered == len(session.round.cells)
-        self.comb.set_face(index, self._told_face(index))
+        self.comb.set_face(index, told_face(session, index))
         said = self._said(index)
-        self.side.tell(said, "", "Next comb" if is_last else "Next cell")
+        words = row_words(session.n_rightly_answered(), len(session.round.cells)) if is_last else ""
+        self.side.tell(said, words, "Next comb" if is_last else "Next cell")
         self._show_why(index)
         self.comb.setFocus()
-
-    def _told_face(self, index: int) -> Face:
-        session = self._session
-        if session is None:
-            return _BARE
-        cell = session.comb.asked[index]
-        outcome = session.outcome(index)
-        is_larva = cell.content is Content.LARVA and cell.age_h is not None
-        words = age_words(cell.age_h, session.limits) if is_larva and cell.age_h is not None else ""
-        mark = OUTCOME_MARKS.get(outcome)
-        if mark is None:
-            return Face(rim=Rim.FAINT, words=words)
-        rim = Rim.OPEN_VERDICT if outcome is Outcome.MISSED else Rim.VERDICT
-        return Face(rim=rim, mark=mark, words=words)
-
-    def _first_to_look_at(self) -> int:
-        """Return the costliest mistake, else a missed one, else the first taken, else the first."""
-        session = self._session
-        if session is None:
-            return 0
-        order = (
-            *(Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED),
-            *(Outcome.JUST_PAST, Outcome.RIGHT, Outcome.VERY_YOUNG),
-        )
-        found = [session.outcome(index) for index in range(len(session.comb.asked))]
-        return next((found.index(outcome) for outcome in order if outcome in found), 0)
 
     def _said(self, index: int) -> str:
         session = self._session

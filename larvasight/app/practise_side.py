@@ -98,7 +98,7 @@ class PractiseSide(QFrame):
         self._ask(title, task, look_for, spans)
         self._count.setText(f"{at} of {n}")
         self._count_of.setText("cells of this comb")
-        self._keys.setText("T takes it, V leaves it. + and \N{MINUS SIGN} zoom.")
+        self._keys.setText("T takes it, L leaves it. + and \N{MINUS SIGN} zoom.")
         self._show(self._pair)
 
     def set_marked(self, n_marked: int) -> None:
@@ -106,6 +106,12 @@ class PractiseSide(QFrame):
         self._count.setText(str(n_marked))
         self._count_of.setText("marked to graft")
         self.back_button.setEnabled(n_marked > 0)
+
+    def ask_again(self, words: str) -> None:
+        """Ask whether it is meant, before the comb ends."""
+        self._words.setText(words)
+        self._words.show()
+        self.enter_button.setText("Yes: show me")
 
     def tell(self, title: str, words: str, next_words: str) -> None:
         """Show how it went, with the reason of one cell under it."""
@@ -127,6 +133,7 @@ class PractiseSide(QFrame):
         self._title.setText(task)
         self._words.setText(title)
         self._words.setVisible(False)
+        self.enter_button.setText("Done: show me")
         self._look_for.setText(look_for)
         self._spans.setText(spans)
         self._middle.setCurrentIndex(0)

@@ -1,6 +1,5 @@
 """The first screen of Practise: which drill, or the comb that was broken off."""
 
-from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 from uuid import UUID
@@ -8,22 +7,20 @@ from uuid import UUID
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
-from larvasight.app.comb_supply import ReadyComb
 from larvasight.app.context import Context
-from larvasight.app.images import image_of
-from larvasight.app.jobs import Job
 from larvasight.app.parts import button, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
-from larvasight.desk.keeping import Keeper
-from larvasight.desk.practising import open_comb
-from larvasight.practice import DRILLS, Drill, drill_of
+from larvasight.desk.practising import open_round
+from larvasight.errors import LarvasightError
+from larvasight.practice import DRILLS, Drill, Shows, drill_of
 
 if TYPE_CHECKING:
-    from larvasight.records.store import Store
     from larvasight.records.types import UnfinishedRound
 
 # How long answers in line are waited for before an open comb is looked for.
 _FLUSH_S = 5.0
+# How long to wait for marks that are just being stored, before looking for an open comb.
+_FLUSH_S = 0.2
 _WHAT: dict[str, str] = {
     "pick-from-patch": (
         "A patch of comb as a queen lays it. Mark the larvae you would graft, then see for every "
@@ -34,10 +31,10 @@ _WHAT: dict[str, str] = {
 
 
 class PractiseStart(QWidget):
-    """Offers the drills; ``chosen`` carries a Drill, ``resumed`` a comb and its open round."""
+    """Offers the drills; ``chosen`` carries a Drill, ``resumed`` an UnfinishedRound."""
 
     chosen = Signal(object)
-    resumed = Signal(object, object)
+    resumed = Signal(object)
 
     def __init__(self, context: Context) -> None:
         super().__init__()
@@ -69,8 +66,6 @@ class PractiseStart(QWidget):
         column.addLayout(cards)
         column.addStretch(2)
         self._unfinished: UnfinishedRound | None = None
-        self._again: ReadyComb | None = None
-        self._job: Job | None = None
         self._open_card.hide()
 
     def refresh(self) -> None:
@@ -81,23 +76,30 @@ class PractiseStart(QWidget):
         self._title.setText(f"{learner.name}, which would you graft?")
         self._spans.setText(span_words(self._context.limits))
         self._open_card.hide()
-        if self._job is not None:
-            self._job.forget()
-        self._unfinished = self._again = None
+        self._unfinished = self._find(learner.id)
+        if self._unfinished is None:
+            return
+        drill = drill_of(self._unfinished.drill)
+        n_answered = sum(given.answer is not None for given in self._unfinished.givens)
+        many = "marked" if drill.shows is Shows.PATCH else "answered"
+        self._open_words.setText(f"A comb is still open: {drill.title}, {n_answered} {many}.")
+        self._open_card.show()
+
+    def _find(self, learner_id: UUID) -> "UnfinishedRound | None":
         context = self._context
-        work = partial(_draw_open_comb, context.store, context.keeper, learner.id, context.now())
-        self._job = Job(work, self._found, lambda _error: None).start()
+        context.keeper.flush(_FLUSH_S)
+        try:
+            return open_round(context.store, learner_id, now=context.now())
+        except LarvasightError:
+            return None  # nothing is lost: it is offered the next time
 
     def focus_first(self) -> None:
         """Put the keyboard on what is to be done next."""
-        next_one = self._open_button if self._open_card.isVisible() else None
+        next_one = self._open_button if self._unfinished is not None else None
         (next_one or self.buttons[DRILLS[0].key]).setFocus()
 
     def put_away(self) -> None:
         """Give up the comb that is open: another one is begun."""
-        if self._job is not None:
-            self._job.forget()
-            self._job = None
         unfinished, self._unfinished = self._unfinished, None
         if unfinished is not None:
             now = self._context.now()
@@ -105,21 +107,11 @@ class PractiseStart(QWidget):
                 lambda store: store.end_round(unfinished.id, (), now=now), None
             )
 
-    def _found(self, found: "tuple[UnfinishedRound, ReadyComb] | None") -> None:
-        self._job = None
-        if found is None:
-            return
-        self._unfinished, self._again = found
-        title = drill_of(self._unfinished.drill).title
-        self._open_words.setText(f"A comb is still open: {title}. Your marks are on it.")
-        self._open_card.show()
-
     def _go_on(self) -> None:
-        again, unfinished = self._again, self._unfinished
-        self._again = self._unfinished = None
-        if again is not None and unfinished is not None:
+        unfinished, self._unfinished = self._unfinished, None
+        if unfinished is not None:
             self._open_card.hide()
-            self.resumed.emit(again, unfinished)
+            self.resumed.emit(unfinished)
 
     def _button(self, drill: Drill) -> "QWidget":
         is_first = drill is DRILLS[0]
@@ -139,16 +131,3 @@ class PractiseStart(QWidget):
         start.setAccessibleName(f"Start: {drill.title}")
         inside.addWidget(start)
         return card
-
-
-def _draw_open_comb(
-    store: "Store", keeper: Keeper, learner_id: UUID, now: datetime
-) -> "tuple[UnfinishedRound, ReadyComb] | None":
-    """Draw the comb that a learner broke off; None where there is none to go on with."""
-    if not keeper.flush(_FLUSH_S):
-        return None  # marks are still in line: the comb would come back without them
-    found = open_comb(store, learner_id, now=now)
-    if found is None:
-        return None
-    unfinished, comb = found
-    return unfinished, ReadyComb(comb=comb, image=image_of(comb.pixels))

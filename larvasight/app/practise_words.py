@@ -13,24 +13,25 @@ LOOK_FOR = (
 def span_words(limits: Limits) -> str:
     """Say which ages are wanted."""
     return (
-        f"Wanted: {limits.young_h:.0f}-{limits.old_h:.0f} hours after hatching, "
-        f"best {limits.best_young_h:.0f}-{limits.best_old_h:.0f}."
+        f"Wanted: {limits.young_h:.0f}\N{EN DASH}{limits.old_h:.0f} hours after hatching, "
+        f"best {limits.best_young_h:.0f}\N{EN DASH}{limits.best_old_h:.0f}."
     )
 
 
-def result_title(score: Score) -> str:
-    """Say in one line how a comb went."""
-    if score.n_picks == 0:
-        return "You took none that counts."
-    if score.n_right == score.n_picks:
-        many = (
-            "The one you took was" if score.n_picks == 1 else f"All {score.n_picks} you took were"
-        )
+def result_title(score: Score, n_not_counted: int) -> str:
+    """Say in one line how a comb went; ``n_not_counted`` were taken, too, but do not count."""
+    n_taken = score.n_picks + n_not_counted
+    if n_taken == 0:
+        return "You took none."
+    if score.n_right == n_taken:
+        many = "The one you took was" if n_taken == 1 else f"All {n_taken} you took were"
         return f"{many} young enough."
-    return f"{score.n_right} of {score.n_picks} you took were young enough."
+    return (
+        f"{score.n_right} of {n_taken} you took {'was' if n_taken == 1 else 'were'} young enough."
+    )
 
 
-def result_words(score: Score) -> str:
+def result_words(score: Score, n_not_counted: int) -> str:
     """Say what was wrong and what was missed on a comb."""
     wrong = [
         words
@@ -42,13 +43,25 @@ def result_words(score: Score) -> str:
         if n
     ]
     told = [f"Wrong: {', '.join(wrong)}."] if wrong else []
+    if n_not_counted:
+        past = "1 was" if n_not_counted == 1 else f"{n_not_counted} were"
+        told.append(f"{past} too near the limit to count.")
     if score.n_good == 0:
         told.append("This comb had no larva of the right age: that happens.")
     elif score.n_missed == 0:
-        told.append(f"None of the {score.n_good} right ones was left.")
+        told.append("You left none of the right ones.")
+    elif score.n_missed == score.n_good:
+        told.append(
+            "You left the only right one." if score.n_good == 1 else "You left every right one."
+        )
     else:
         told.append(f"You left {score.n_missed} of {score.n_good} right ones.")
     return " ".join(told)
+
+
+def row_words(n_right: int, n_answered: int) -> str:
+    """Say how many single cells of a comb were answered rightly."""
+    return f"This comb: {n_right} of {n_answered} answered rightly."
 
 
 def said_words(answer: Answer, outcome: Outcome) -> str:

@@ -2,13 +2,11 @@
 
 import math
 from collections.abc import Callable
-from pathlib import Path
 
 from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QBoxLayout,
-    QFileDialog,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -19,6 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from larvasight.app.asking import ask_save_path, tell_saved
 from larvasight.app.context import Context
 from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button, label
@@ -81,18 +80,18 @@ class ProgressPage(QWidget):
         learner = self._context.learner
         if learner is None:
             return
-        name, _ = QFileDialog.getSaveFileName(
-            self, "Save report", f"larvasight {learner.name}.pdf", "PDF (*.pdf)"
-        )
-        if not name:
+        name = f"larvasight {learner.name}.pdf"
+        path = ask_save_path(self, "Save report", name, "PDF (*.pdf)", ".pdf")
+        if path is None:
             return
-        path = Path(name if name.lower().endswith(".pdf") else f"{name}.pdf")
         try:
             save_learner_report(
                 self._context.store, learner, path, now=self._context.now(), tz=local_zone()
             )
         except LarvasightError as error:
             QMessageBox.warning(self, "Save report", str(error))
+        else:
+            tell_saved(self, "Save report", path)
 
     def _forget(self) -> None:
         """Show nothing of who was here before."""
@@ -108,7 +107,7 @@ class ProgressPage(QWidget):
         if progress.score.n_answers == 0:
             self._notice.say(
                 "Nothing to show yet",
-                "Pick on a first comb; every cell you are shown counts from then on.",
+                "Pick from a first comb; every cell you are shown counts from then on.",
                 button("Practise", self.practise_wanted.emit, "main"),
             )
             self._pages.setCurrentWidget(self._notice)
@@ -168,7 +167,7 @@ class _Shown(QWidget):
         """Show another learner's progress, or newer answers."""
         self.progress = progress
         learner = self._context.learner
-        self._title.setText(f"How {learner.name} comes along" if learner else "")
+        self._title.setText(f"How {learner.name} is getting on" if learner else "")
         self._next.setText(say_next(progress))
         score = progress.score
         if progress.is_enough and score.right is not None:

@@ -12,7 +12,7 @@ from larvasight.paper.qt import text_font
 
 TEXT_PX_DEFAULT = 18
 TEXT_PX_MIN = 14
-TEXT_PX_MAX = 30
+TEXT_PX_MAX = 28
 # Everything is set on a grid of this many px.
 GRID_PX = 8
 
@@ -109,6 +109,18 @@ QToolButton[role="place"]:checked { background: $accent_soft; font-weight: 700; 
 QDoubleSpinBox, QSpinBox, QComboBox { min-height: ${control}px; }
 QFrame#foot { background: $sheet; border: none; border-top: 1px solid $line; }
 QFrame#bar { background: $sheet; border: none; border-bottom: 1px solid $line; }
+QComboBox QAbstractItemView {
+    background: $sheet; color: $ink; border: 1px solid $faint;
+    selection-background-color: $accent_soft; selection-color: $ink;
+}
+QCheckBox { spacing: 12px; }
+QCheckBox::indicator {
+    width: ${text}px; height: ${text}px; border: 2px solid $faint; border-radius: 4px;
+    background: $sheet;
+}
+QCheckBox::indicator:checked { background: $accent; border-color: $accent; }
+QCheckBox:focus::indicator { border-color: $accent; }
+QTextBrowser { background: $sheet; border: 1px solid $line; border-radius: 8px; padding: 8px; }
 QLineEdit {
     background: $sheet; color: $ink; border: 1px solid $faint; border-radius: 8px;
     padding: 8px; min-height: ${control}px; selection-background-color: $accent;
@@ -185,6 +197,11 @@ def _palette(tones: Tones) -> QPalette:
         (role.Highlight, tones.accent),
         (role.HighlightedText, tones.on_accent),
         (role.Link, tones.accent),
+        (role.Light, tones.line),
+        (role.Midlight, tones.line),
+        (role.Mid, tones.faint),
+        (role.Dark, tones.faint),
+        (role.Shadow, tones.faint),
     ):
         palette.setColor(where, QColor(colour))
     for where in (role.WindowText, role.Text, role.ButtonText):

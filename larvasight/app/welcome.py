@@ -49,4 +49,8 @@ class Welcome(QWidget):
 
     def _go(self) -> None:
         self._error.hide()
+        if not self.name.text().strip():
+            self._error.setText("Please type a name.")
+            self._error.show()
+            return
         self.named.emit(self.name.text())

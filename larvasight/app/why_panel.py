@@ -1,6 +1,7 @@
 """Why a cell was right or wrong: one panel for practice comb and for own photos."""
 
 import math
+import re
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import (
@@ -48,6 +49,12 @@ class WhyPanel(QScrollArea):
         self._close_up = _CloseUp(dressing)
         self._lengths = _Lengths(dressing)
         self._strip = _HourStrip(dressing)
+        self._caption = _words()
+        self._caption.setProperty("role", "faint")
+        self._caption.setText(
+            "White: the line of its body. Yellow: how far it curls. Point at the picture to see it "
+            "without lines."
+        )
         self._said = _words()
         self._said.setProperty("role", "faint")
         self._sentence = _words()
@@ -58,6 +65,7 @@ class WhyPanel(QScrollArea):
             self._verdict,
             self._said,
             self._close_up,
+            self._caption,
             self._sentence,
             self._strip,
             self._lengths,
@@ -88,13 +96,19 @@ class WhyPanel(QScrollArea):
         self._close_up.show_cell(image, why)
         self._lengths.show_lengths(why.length_mm, why.egg_length_mm)
         self._strip.show_ages(why, limits)
-        self._sentence.setText(why.sentence)
+        self._sentence.setText(tied(why.sentence))
+        self._caption.setVisible(why.arc is not None)
         jelly = "" if why.jelly is None else f"In the cell: {why.jelly}."
         self._jelly.setText(jelly)
         self._jelly.setVisible(bool(jelly))
-        self._notes.setText("\n".join(why.notes))
+        self._notes.setText(tied("\n".join(why.notes)))
         self._notes.setVisible(bool(why.notes))
         self.verticalScrollBar().setValue(0)
+
+
+def tied(text: str) -> str:
+    """Return text whose units stay on one line with their numbers."""
+    return re.sub(r"(?<=\d) (?=(?:h|mm|%)\b)", "\N{NO-BREAK SPACE}", text)
 
 
 def _words() -> QLabel:

@@ -1,9 +1,11 @@
 """The window: rail, pages, menus, and what happens when the records cannot be used."""
 
+from contextlib import suppress
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSize, QTimer
-from PySide6.QtGui import QCloseEvent, QGuiApplication, QPaintEvent
+from PySide6.QtCore import QLockFile, QSize, QTimer
+from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeySequence, QPaintEvent, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QMainWindow,
@@ -26,7 +28,6 @@ if TYPE_CHECKING:
 
 PLACES = (("practise", "Practise"), ("photos", "My photos"), ("progress", "Progress"))
 _SIZE = QSize(1280, 800)
-_LEAST = QSize(900, 600)
 
 
 class Window(QMainWindow):
@@ -49,10 +50,16 @@ class Window(QMainWindow):
         self._places: dict[str, QWidget] = {}
         self._lay_out()
         self._was_painted = False
-        self._leaves_at_once = False
-        self.setMinimumSize(_LEAST)
+        self._lock: QLockFile | None = None
+        self.rail.learner_pressed.connect(self._choose_learner)
+        self.trouble.retry.connect(self._try_again)
+        QShortcut(QKeySequence("Ctrl+Q"), self, self.close)
+        self.dressing.changed.connect(self._fit)
+        self._fit()
         if settings.geometry is None or not self.restoreGeometry(settings.geometry):
-            self.resize(_SIZE.boundedTo(QGuiApplication.primaryScreen().availableSize()))
+            # The system's frame stands around the window.
+            room = QGuiApplication.primaryScreen().availableSize() - QSize(8, 48)
+            self.resize(_SIZE.boundedTo(room))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Paint; after the first time, begin to load."""
@@ -80,19 +87,33 @@ class Window(QMainWindow):
         """Store what is in line; ask when something cannot be stored."""
         from larvasight.app.leaving import may_leave
 
-        if self._leaves_at_once:
-            event.accept()
-            return
         if self.context is not None and not may_leave(self, self.context):
             event.ignore()
             return
         self.settings.geometry = self.saveGeometry()
+        if self._lock is not None:
+            self._lock.unlock()
         event.accept()
 
-    def leave_at_once(self) -> None:
-        """Close without a question: the records are closed already."""
-        self._leaves_at_once = True
-        self.close()
+    def lock(self, folder: Path) -> bool:
+        """Keep other windows off a folder's records; False when one has them already.
+
+        A folder that cannot be written is not locked: what that means is told when it is opened.
+        """
+        if self._lock is None:
+            with suppress(OSError):
+                folder.mkdir(parents=True, exist_ok=True)
+            self._lock = QLockFile(str(folder / "window.lock"))
+            self._lock.setStaleLockTime(0)
+        if self._lock.isLocked() or self._lock.tryLock(0):
+            return True
+        return self._lock.error() is not QLockFile.LockError.LockFailedError
+
+    def start_over(self) -> None:
+        """Open the records anew, as at the start; those open before are closed already."""
+        self.context = None
+        # Not now: a menu of those that go is still at work.
+        QTimer.singleShot(0, self._clear_and_begin)
 
     def show_opened(self, opened: "Opened") -> None:
         """Go on with the open records."""
@@ -110,6 +131,33 @@ class Window(QMainWindow):
         for key, page in places.items():
             self._places[key] = page
             self.pages.addWidget(page)
+
+    def _clear_and_begin(self) -> None:
+        self.menuBar().clear()
+        for page in self._places.values():
+            self.pages.removeWidget(page)
+            page.deleteLater()
+        self._places.clear()
+        self.rail.set_learner("")
+        self.rail.set_open(False)
+        self.pages.setCurrentWidget(self.notice)
+        self._begin()
+
+    def _choose_learner(self) -> None:
+        from larvasight.app.learners import choose_learner
+
+        if self.context is not None:
+            choose_learner(self, self.context)
+
+    def _try_again(self) -> None:
+        if self.context is not None:
+            self.context.keeper.try_again()
+
+    def _fit(self) -> None:
+        """Keep the window large enough for its words, and no larger than the screen."""
+        least = QSize(50 * self.dressing.text_px, 33 * self.dressing.text_px)
+        room = QGuiApplication.primaryScreen().availableSize() - QSize(8, 48)
+        self.setMinimumSize(least.boundedTo(room))
 
     def _begin(self) -> None:
         from larvasight.app.opening import open_records

@@ -36,6 +36,14 @@ def open_store(data: Path, *, now: datetime) -> "Store":
     return store
 
 
+def back_up_day(store: "Store", data: Path, *, now: datetime) -> None:
+    """Put what is kept now into this day's backup."""
+    from larvasight.records.backup import daily_backup
+    from larvasight.records.place import backups_folder
+
+    daily_backup(store, backups_folder(data), now=now, anew=True)
+
+
 def newest_backup(data: Path) -> Path | None:
     """Return the newest good backup of a data folder, None where there is none."""
     from larvasight.records.backup import newest_good_backup

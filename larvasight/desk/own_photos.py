@@ -1,7 +1,7 @@
 """Own photos: copied in, measured, and remembered with their sheets."""
 
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -69,7 +69,8 @@ def measure_again(
     store: "Store", data: Path, photo: "KeptPhoto", *, guess: ScaleGuess, limits: Limits
 ) -> MeasuredPhoto:
     """Measure a kept photo again, with another cell size, and remember the new sheet."""
-    loaded, sheet = Measurer(guess=guess, limits=limits).measure(kept_path(data, photo))
+    loaded, found = Measurer(guess=guess, limits=limits).measure(kept_path(data, photo))
+    sheet = replace(found, photo=replace(found.photo, name=photo.name))
     store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
     return MeasuredPhoto(pixels=loaded.pixels, sheet=sheet)
 
@@ -122,6 +123,10 @@ def sum_up(sheet: Sheet) -> str:
     if n_unclear:
         cells = _many(n_unclear, "cell", "cells")
         told.append(f"In {cells} it cannot be told what is there.")
+    without_brood = ((Content.STORES, "with pollen or nectar"), (Content.CAPPED, "capped"))
+    rest = [f"{contents.count(what)} {words}" for what, words in without_brood if what in contents]
+    if rest:
+        told.append(f"{' and '.join(rest)}.")
     return " ".join(told)
 
 

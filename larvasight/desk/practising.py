@@ -106,24 +106,21 @@ def prepare_again(unfinished: "UnfinishedRound") -> PreparedComb | None:
     return replace(comb, asked=tuple(unfinished.cells))
 
 
-def open_comb(
-    store: "Store", learner_id: UUID, *, now: datetime
-) -> "tuple[UnfinishedRound, PreparedComb] | None":
-    """Return the comb that a learner broke off, drawn again; None when there is none to go on with.
+def open_round(store: "Store", learner_id: UUID, *, now: datetime) -> "UnfinishedRound | None":
+    """Return the round that a learner broke off; None when there is none to go on with.
 
-    One that was not touched, or cannot be drawn alike any more, is put away.
+    One that was not touched, or was drawn by another version of the program, is put away.
     """
     unfinished = store.unfinished_round(learner_id)
-    if unfinished is None or unfinished.shown_at_utc > now:  # the latter was begun meanwhile
+    if unfinished is None:
         return None
     is_one_cell = drill_of(unfinished.drill).shows is Shows.ONE_CELL
-    n_left = len(unfinished.cells) - len(unfinished.givens)
-    is_worth_it = unfinished.givens and not (is_one_cell and n_left == 0)
-    comb = prepare_again(unfinished) if is_worth_it else None
-    if comb is None:
-        store.end_round(unfinished.id, (), now=now)
-        return None
-    return unfinished, comb
+    n_answered = sum(given.answer is not None for given in unfinished.givens)
+    is_over = is_one_cell and n_answered == len(unfinished.cells)
+    if n_answered and not is_over and unfinished.recipe.get("drawn_by") == __version__:
+        return unfinished
+    store.end_round(unfinished.id, (), now=now)
+    return None
 
 
 class Session:
@@ -232,6 +229,19 @@ class Session:
         """Return what the answers to this comb come to."""
         found = [self.outcome(index) for index in range(len(self.comb.asked))]
         return score(np.array(found, dtype=np.int8), self.round.responses_ms())
+
+    def n_taken_not_counted(self) -> int:
+        """Return how many cells were taken that count neither for nor against."""
+        neither = (Outcome.JUST_PAST, Outcome.HIDDEN)
+        return sum(
+            self.outcome(index) in neither and self.round.answer_of(cell.id) is Answer.TAKE
+            for index, cell in enumerate(self.comb.asked)
+        )
+
+    def n_rightly_answered(self) -> int:
+        """Return how many cells were neither wrongly taken nor wrongly left."""
+        wrong = (Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED)
+        return sum(self.outcome(index) not in wrong for index in range(len(self.comb.asked)))
 
     def why(self, index: int) -> Why:
         """Return what is shown of a cell once its answer is told."""

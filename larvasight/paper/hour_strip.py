@@ -197,7 +197,7 @@ def _draw_looks(
         half = 0.2 * text_px
         bar = QRectF(left, middle - half, max(right - left, 2.0 * half), 2.0 * half)
         painter.drawRect(bar)
-        said.append(span_text(*band_h))
+        said.append(f"looks {span_text(*band_h)} old")
     if looks_age_h is not None:
         tip = QPointF(hours.at(looks_age_h), strip.bottom() + 0.05 * text_px)
         painter.setPen(QPen(QColor(words.colour), 0.1 * text_px))
@@ -215,7 +215,7 @@ def _draw_key(painter: QPainter, room: QRectF, limits: Limits, inks: Inks, text_
         f"best {span_text(limits.best_young_h, limits.best_old_h)}",
     )
     full = Lettering(painter=painter, size_px=text_px, colour=inks.faint)
-    wide_px = sum(full.width_px(text) for text in said) + 4.2 * text_px
+    wide_px = sum(full.width_px(text) for text in said) + 5.4 * text_px
     size_px = text_px * min(1.0, room.width() / wide_px)
     words = Lettering(painter=painter, size_px=size_px, colour=inks.faint)
     x, y = room.left(), room.bottom() - 0.65 * text_px

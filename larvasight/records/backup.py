@@ -35,8 +35,10 @@ _DAILY = re.compile(r"records-(\d{4}-\d{2}-\d{2})\.db")
 _BEFORE = re.compile(r"before-[0-9a-z]+-(\d{4}-\d{2}-\d{2})(?:-\d+)?\.db")
 
 
-def daily_backup(store: Store, folder: Path, *, now: datetime) -> Path:
+def daily_backup(store: Store, folder: Path, *, now: datetime, anew: bool = False) -> Path:
     """Make the backup of this day unless it is there, and keep the newest 14.
+
+    ``anew`` puts a newer one in the place of this day's, for the end of a sitting.
 
     Returns
     -------
@@ -51,7 +53,7 @@ def daily_backup(store: Store, folder: Path, *, now: datetime) -> Path:
         If it cannot be written.
     """
     target = folder / f"records-{day_utc('now', now)}.db"
-    if target.exists():
+    if target.exists() and not anew:
         return target
     with plain_errors(target):
         folder.mkdir(parents=True, exist_ok=True)

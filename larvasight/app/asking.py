@@ -1,0 +1,50 @@
+"""Questions to the person: where to save, whether really."""
+
+from pathlib import Path
+
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
+
+BACKUP_ENDING = ".larvabackup"
+BACKUP_KINDS = f"larvasight backup (*{BACKUP_ENDING})"
+
+
+def ask_yes(parent: QWidget, title: str, words: str) -> bool:
+    """Ask a question whose answer cannot be taken back; Enter alone means no."""
+    yes, no = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.No
+    return QMessageBox.question(parent, title, words, yes | no, no) is yes
+
+
+def ask_save_path(parent: QWidget, title: str, name: str, kinds: str, ending: str) -> Path | None:
+    """Ask where to save a file; None when the person gives up.
+
+    Parameters
+    ----------
+    parent : QWidget
+        Where the question belongs.
+    title, name : str
+        Title of the dialog, and the file name it offers.
+    kinds : str
+        What is listed, as Qt writes it.
+    ending : str
+        Added where the typed name lacks it; a file that this happens to hit is asked about.
+    """
+    typed, _ = QFileDialog.getSaveFileName(parent, title, name, kinds)
+    if not typed:
+        return None
+    if typed.lower().endswith(ending):
+        return Path(typed)
+    path = Path(f"{typed}{ending}")
+    if path.exists() and not ask_yes(parent, title, f"{path.name} is there already. Replace it?"):
+        return None
+    return path
+
+
+def tell_saved(parent: QWidget, title: str, path: Path) -> None:
+    """Say that a file was saved, and where."""
+    QMessageBox.information(parent, title, f"Saved as {path.name} in {path.parent}.")
+
+
+def ask_backup_file(parent: QWidget) -> Path | None:
+    """Ask for a backup to bring back; None when the person gives up."""
+    name, _ = QFileDialog.getOpenFileName(parent, "Restore a backup", "", BACKUP_KINDS)
+    return Path(name) if name else None

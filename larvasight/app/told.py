@@ -1,0 +1,39 @@
+"""How cells look once their answers are told, and where to look first."""
+
+from larvasight.app.cell_item import Face, Rim
+from larvasight.desk.practising import Session
+from larvasight.grading import age_words
+from larvasight.paper.marks import OUTCOME_MARKS, Mark
+from larvasight.practice.scoring import Outcome
+from larvasight.sheet import Content
+
+_LOOK_FIRST = (
+    *(Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED),
+    *(Outcome.JUST_PAST, Outcome.RIGHT, Outcome.VERY_YOUNG),
+)
+
+
+def told_face(session: Session, index: int) -> Face:
+    """Return what is drawn over a cell: the mark of its outcome, and a larva's true age."""
+    cell = session.comb.asked[index]
+    outcome = session.outcome(index)
+    words = ""
+    if cell.content is Content.LARVA and cell.age_h is not None:
+        words = age_words(cell.age_h, session.limits)
+    mark = OUTCOME_MARKS.get(outcome)
+    if mark is None:
+        return Face(rim=Rim.FAINT, words=words)
+    rim = Rim.OPEN_VERDICT if outcome is Outcome.MISSED else Rim.VERDICT
+    return Face(rim=rim, mark=mark, words=words)
+
+
+def marks_told(session: Session) -> list[Mark]:
+    """Return the marks that are on a comb, each once."""
+    there = {session.outcome(index) for index in range(len(session.comb.asked))}
+    return [mark for outcome, mark in OUTCOME_MARKS.items() if outcome in there]
+
+
+def first_to_look_at(session: Session) -> int:
+    """Return the costliest mistake, else a missed cell, else the first taken, else the first."""
+    found = [session.outcome(index) for index in range(len(session.comb.asked))]
+    return next((found.index(outcome) for outcome in _LOOK_FIRST if outcome in found), 0)
