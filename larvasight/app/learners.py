@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 
 def choose_learner(parent: QWidget, context: Context) -> None:
     """Let the person say who is practising."""
-    LearnersDialog(parent, context).exec()
+    dialog = LearnersDialog(parent, context)
+    dialog.exec()
+    dialog.deleteLater()
 
 
 _NAME = "Name or nickname, as it is to stand in the list and on reports:"

@@ -31,6 +31,7 @@ def may_leave(parent: QWidget, context: Context) -> bool:
         leave = asked.addButton("Leave without them", QMessageBox.ButtonRole.DestructiveRole)
         asked.addButton("Stay", QMessageBox.ButtonRole.RejectRole)
         asked.exec()
+        asked.deleteLater()
         if asked.clickedButton() is leave:
             break
         if asked.clickedButton() is not again:

@@ -20,7 +20,9 @@ _MOST_H = 96
 
 def ask_limits(parent: QWidget, context: Context) -> None:
     """Let the teacher set the spans that verdicts use from now on."""
-    LimitsDialog(parent, context).exec()
+    dialog = LimitsDialog(parent, context)
+    dialog.exec()
+    dialog.deleteLater()
 
 
 class LimitsDialog(QDialog):

@@ -133,7 +133,9 @@ def _add_help_menu(menu: QMenu, window: "Window") -> None:
 
 
 def _explain(window: "Window", title: str, text: str) -> None:
-    HelpDialog(window, title, text).exec()
+    dialog = HelpDialog(window, title, text)
+    dialog.exec()
+    dialog.deleteLater()
 
 
 def _save_table(window: "Window", context: Context) -> None:

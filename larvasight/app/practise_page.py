@@ -215,6 +215,7 @@ class PractisePage(QWidget):
     def _show_again(self, unfinished: "UnfinishedRound", ready: ReadyComb | None) -> None:
         self._again = None
         if ready is None:
+            self.start.give_up(unfinished)
             self.stop()
             return
         self._drill = ready.comb.drill
@@ -291,6 +292,7 @@ class PractisePage(QWidget):
                 self._show_stored(index)
 
         given = self._latest[index] = session.toggle(index, self._if_still(session, stored))
+        self._is_empty_meant = False
         # A taken mark is pencilled until it is stored; one taken back is gone at once.
         self.comb.set_face(index, _BARE if given.answer is None else _PENCIL)
         self.side.set_marked(session.round.n_marked)

@@ -34,6 +34,7 @@ class PractiseSide(QFrame):
         super().__init__()
         self.setObjectName("side")
         self._dressing = dressing
+        self._is_asking_again = False
         self._title = label("", "lead")
         self._words = label("")
         self._count = label("", "figure")
@@ -105,6 +106,10 @@ class PractiseSide(QFrame):
         """Say how many cells are marked."""
         self._count.setText(str(n_marked))
         self._count_of.setText("marked to graft")
+        if n_marked > 0 and self._is_asking_again:
+            self._is_asking_again = False
+            self._words.hide()
+            self.enter_button.setText("Done: show me")
         self.back_button.setEnabled(n_marked > 0)
 
     def ask_again(self, words: str) -> None:
@@ -112,6 +117,7 @@ class PractiseSide(QFrame):
         self._words.setText(words)
         self._words.show()
         self.enter_button.setText("Yes: show me")
+        self._is_asking_again = True
 
     def tell(self, title: str, words: str, next_words: str) -> None:
         """Show how it went, with the reason of one cell under it."""
@@ -133,6 +139,7 @@ class PractiseSide(QFrame):
         self._title.setText(task)
         self._words.setText(title)
         self._words.setVisible(False)
+        self._is_asking_again = False
         self.enter_button.setText("Done: show me")
         self._look_for.setText(look_for)
         self._spans.setText(spans)

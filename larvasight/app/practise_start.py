@@ -17,8 +17,6 @@ from larvasight.practice import DRILLS, Drill, Shows, drill_of
 if TYPE_CHECKING:
     from larvasight.records.types import UnfinishedRound
 
-# How long answers in line are waited for before an open comb is looked for.
-_FLUSH_S = 5.0
 # How long to wait for marks that are just being stored, before looking for an open comb.
 _FLUSH_S = 0.2
 _WHAT: dict[str, str] = {
@@ -87,7 +85,8 @@ class PractiseStart(QWidget):
 
     def _find(self, learner_id: UUID) -> "UnfinishedRound | None":
         context = self._context
-        context.keeper.flush(_FLUSH_S)
+        if not context.keeper.flush(_FLUSH_S):
+            return None  # it would come back without the marks that are still in line
         try:
             return open_round(context.store, learner_id, now=context.now())
         except LarvasightError:
@@ -102,10 +101,12 @@ class PractiseStart(QWidget):
         """Give up the comb that is open: another one is begun."""
         unfinished, self._unfinished = self._unfinished, None
         if unfinished is not None:
-            now = self._context.now()
-            self._context.keeper.hand(
-                lambda store: store.end_round(unfinished.id, (), now=now), None
-            )
+            self.give_up(unfinished)
+
+    def give_up(self, unfinished: "UnfinishedRound") -> None:
+        """End a round that nobody goes on with."""
+        now = self._context.now()
+        self._context.keeper.hand(lambda store: store.end_round(unfinished.id, (), now=now), None)
 
     def _go_on(self) -> None:
         unfinished, self._unfinished = self._unfinished, None

@@ -100,9 +100,9 @@ class Window(QMainWindow):
 
         A folder that cannot be written is not locked: what that means is told when it is opened.
         """
+        with suppress(OSError):
+            folder.mkdir(parents=True, exist_ok=True)
         if self._lock is None:
-            with suppress(OSError):
-                folder.mkdir(parents=True, exist_ok=True)
             self._lock = QLockFile(str(folder / "window.lock"))
             self._lock.setStaleLockTime(0)
         if self._lock.isLocked() or self._lock.tryLock(0):
