@@ -20,7 +20,7 @@ from pathlib import Path
 from tiles_settings import ROCK_SETTINGS, SETTINGS
 
 SEED = 20
-PITCH_PX = 176.0
+PITCH_PX = 192.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from tiles_frames import Frame, FrameCell
     from tiles_scene import Shot
 
-WEBP_QUALITY = 84
+WEBP_QUALITY = 90
 TEST_SHARE = 0.25
 
 

@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 _N_RINGS = 64
 _JELLY_CLEAR_RGB, _JELLY_MILKY_RGB = (230.0, 213.0, 176.0), (243.0, 227.0, 192.0)
 # Food climbs bodies by a share of their radius, and shores: heights and widths, mm.
-_BODY_CLIMB_SHARE, _BODY_CLIMB_SPAN_MM, _BODY_CLIMB_WIDTH_MM = 0.45, (0.05, 0.16), 0.13
+_BODY_CLIMB_SHARE, _BODY_CLIMB_SPAN_MM, _BODY_CLIMB_WIDTH_MM = 0.22, (0.03, 0.09), 0.11
 _SHORE_CLIMB_MM, _SHORE_CLIMB_WIDTH_MM = 0.05, 0.13
 _OTHER_POLLEN_RGB = ((232.0, 184.0, 84.0), (206.0, 138.0, 62.0), (226.0, 206.0, 130.0))
 
@@ -66,19 +66,23 @@ def pool_mesh(wax: Wax, cup: Cup, pool: Pool, body: Body | None, seed: int) -> M
     x, y = grid[..., 0], grid[..., 1]
     world = grid + 10.0 * np.random.default_rng(seed).random(3)
     floor = _floor_at(cup, x, y)
-    lumps = 0.045 * pool.ripple * np.clip(fractal(world, 1.3, seed, 2), -2.0, 2.0)
-    drift = 0.12 * np.clip(noise(world, 3.2, seed + 5), -2.0, 2.0)
-    surface = level + lumps + drift - _sag(wax, pool, x, y)
-    shore = np.maximum(surface - floor, 0.0)
-    climb = _SHORE_CLIMB_MM * np.clip(0.7 + 0.6 * noise(world, 1.2, seed + 23), 0.0, 1.5)
-    surface = surface + climb * np.exp(-shore / _SHORE_CLIMB_WIDTH_MM)
-    gap = np.maximum(surface - floor, 0.0)
+    outside = np.full_like(x, 9.0)
+    climb = 0.0
     if body is not None:
         line, radius = body.midline_mm[::4], body.radius_mm[::4]
         away = np.hypot(x[..., None] - line[:, 0], y[..., None] - line[:, 1]) - radius
         outside = np.maximum(away.min(axis=-1), 0.0)
-        climb = np.clip(_BODY_CLIMB_SHARE * float(radius.max()), *_BODY_CLIMB_SPAN_MM)
-        surface = surface + climb * np.exp(-outside / _BODY_CLIMB_WIDTH_MM)
+        climb = float(np.clip(_BODY_CLIMB_SHARE * radius.max(), *_BODY_CLIMB_SPAN_MM))
+    # Bodies float, so that the food's lumps begin beside them.
+    loose = 1.0 - np.exp(-((outside / 0.7) ** 2))
+    lumps = 0.045 * pool.ripple * np.clip(fractal(world, 1.3, seed, 2), -2.0, 2.0)
+    drift = (0.12 + 0.12 * (1.0 - wax.cocoon)) * np.clip(noise(world, 2.6, seed + 5), -2.0, 2.0)
+    surface = level + loose * (lumps + drift) - _sag(wax, pool, x, y)
+    shore = np.maximum(surface - floor, 0.0)
+    rise = _SHORE_CLIMB_MM * np.clip(0.7 + 0.6 * noise(world, 1.2, seed + 23), 0.0, 1.5)
+    surface = surface + rise * np.exp(-shore / _SHORE_CLIMB_WIDTH_MM)
+    gap = np.maximum(surface - floor, 0.0)
+    surface = surface + climb * np.exp(-outside / _BODY_CLIMB_WIDTH_MM)
     milk = pool.opacity_per_mm * np.exp(0.55 * fractal(world, 1.1, seed + 11))
     clear = np.exp(-0.5 * milk * gap)
     milky = np.clip(pool.opacity_per_mm / (pool.opacity_per_mm + 3.0), 0.0, 1.0)

@@ -247,7 +247,7 @@ _ALL: Final = (
     _setting("sun", "brown", _BOTH, _sun(-0.16, -0.12, 3.4), tilt_deg=5.0,
              tilt_direction_deg=20.0, sky=1.0, sky_rgb=_COOL, exposure=0.88),
     _setting("window", "yellow", _FLOOR, _window(-0.16, -0.20, 2.6), tilt_deg=3.0,
-             tilt_direction_deg=300.0, sky=0.8, sky_rgb=_COOL, exposure=1.0),
+             tilt_direction_deg=300.0, sky=0.8, sky_rgb=_COOL, exposure=0.86),
     _setting("window", "old", _BOTH, _window(0.22, -0.10, 3.0), tilt_deg=5.0,
              tilt_direction_deg=200.0, sky=0.8, sky_rgb=_COOL, exposure=1.35),
     _setting("headlamp", "yellow", _RIM, _headlamp(0.07, -0.13, 3.0), tilt_deg=0.0,
