@@ -11,7 +11,7 @@ from uuid import UUID, uuid4
 import numpy as np
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, Qt
-from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel
+from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QMenu
 
 from larvasight.app import comb_supply
 from larvasight.app.context import Context
@@ -54,7 +54,8 @@ def nothing_left_over(qapp):
     qapp.processEvents()
     left = [widget for widget in QApplication.topLevelWidgets() if widget not in before]
     assert done
-    assert left == []
+    # A menu bar makes menus of its own when it needs them.
+    assert [widget for widget in left if not isinstance(widget, QMenu)] == []
 
 
 @pytest.fixture

@@ -127,7 +127,7 @@ def test_from_forty_cells_on_the_figures_are_told(page, arrive, answer, words_of
     answer(ages_h, taken, response_ms=3400)
     arrive()
     words = words_of(page)
-    assert "How Mira comes along" in words
+    assert "How Mira is getting on" in words
     assert words[words.index("80 %") + 1].startswith("of 25 picks were young enough (about ")
     assert words[words.index("5") + 1] == "picks were too old"
     assert words[words.index("4") + 1] == "of 24 right ones were left"
@@ -209,11 +209,11 @@ def test_somebody_elses_progress_is_never_shown(page, arrive, answer, context, q
     answer([18.0] * 60, [True] * 60)
     answer([60.0] * 45, [True] * 45, learner=other)
     arrive()
-    assert "How Mira comes along" in words_of(page)
+    assert "How Mira is getting on" in words_of(page)
     context.set_learner(other)
     wait_for_end(page, qtbot)
     assert page.progress.score.n_answers == 45
-    assert "How Jonne comes along" in words_of(page)
+    assert "How Jonne is getting on" in words_of(page)
     assert "0 %" in words_of(page)
 
 
@@ -263,9 +263,12 @@ def test_the_report_is_saved(page, answer, tmp_path, monkeypatch, ending):
         asked.append(name)
         return str(tmp_path / f"report{ending}"), ""
 
+    said = []
     monkeypatch.setattr(QFileDialog, "getSaveFileName", choose)
+    monkeypatch.setattr(QMessageBox, "information", lambda *words: said.append(words[2]))
     page.save_report()
     assert asked == ["larvasight Mira.pdf"]
+    assert said == [f"Saved as report.pdf in {tmp_path}."]
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF")
 
 
