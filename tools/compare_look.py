@@ -32,7 +32,7 @@ PHOTOGRAPHS: Final[dict[str, dict[str, RGB]]] = {
     "yellow": {"floor": (201, 172, 74), "rim": (254, 234, 143)},
     "old": {
         "floor": (46, 29, 11),
-        "wall": (126, 78, 42),
+        "lit wall": (126, 78, 42),
         "rim": (202, 155, 91),
         "capping": (226, 174, 99),
     },
@@ -75,7 +75,9 @@ def print_setting(name: str, records: list[dict[str, Any]], library: Path) -> No
             stands_out.append(float(np.median(found["body"] @ _LUMA) - np.median(around @ _LUMA)))
     comb = records[0]["comb"]
     say(f"\n{name} ({len(records)} tiles)")
-    for key in ("floor", "wall", "rim", "capping", "body", "egg", "jelly"):
+    if "wall" in samples:
+        samples["lit wall"] = [_brightest(np.vstack(samples["wall"]))]
+    for key in ("floor", "wall", "lit wall", "rim", "capping", "body", "egg", "jelly"):
         if key in samples:
             say(_line(key, np.vstack(samples[key]), PHOTOGRAPHS.get(comb, {}).get(key)))
     if "body" in samples:
@@ -87,10 +89,16 @@ def print_setting(name: str, records: list[dict[str, Any]], library: Path) -> No
         say(f"  body over what lies beside it, luma: {low:.0f} / {mid:.0f} / {high:.0f} (10/50/90)")
 
 
+def _brightest(values: Floats) -> Floats:
+    """Return the brightest sixth of colours."""
+    luma = values @ _LUMA
+    return np.asarray(values[luma >= np.percentile(luma, 100.0 * 5.0 / 6.0)])
+
+
 def _line(key: str, values: Floats, photograph: RGB | None) -> str:
     median = np.median(values, axis=0)
     bright = np.percentile(values @ _LUMA, 90)
-    text = f"  {key:8s} {_rgb(median)}  luma 90 % {bright:4.0f}"
+    text = f"  {key:9s} {_rgb(median)}  luma 90 % {bright:4.0f}"
     if key == "body":
         return f"{text}   photographs {_rgb(BODY_LIT)} lit, {_rgb(BODY_SHADE)} in shade"
     wanted = JELLY_RGB if key == "jelly" else photograph

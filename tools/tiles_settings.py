@@ -65,8 +65,8 @@ class Lamp:
 class Setting:
     """One light, comb, focus and direction of view; all its tiles fit together.
 
-    ``exposure`` multiplies linear light before the tone curve, ``balance_rgb`` is the
-    camera's white balance. ``focus_mm`` is the depth in focus and ``aperture_mm`` the
+    ``exposure`` multiplies linear light before the tone curve, ``saturation`` is 1 for
+    colours as they are. ``focus_mm`` is the depth in focus and ``aperture_mm`` the
     radius of the lens opening, 0 for everything sharp.
     """
 
@@ -83,7 +83,7 @@ class Setting:
     exposure: float
     focus_mm: float
     aperture_mm: float
-    balance_rgb: RGB = (1.0, 1.0, 1.0)
+    saturation: float = 1.0
 
     @property
     def slope_xy(self) -> tuple[float, float]:
@@ -101,7 +101,7 @@ WAXES: Final[dict[str, Wax]] = {
     "new": Wax(
         rim_rgb=(198, 130, 14),
         wall_rgb=(236, 172, 36),
-        floor_rgb=(206, 150, 56),
+        floor_rgb=(184, 124, 34),
         cap_rgb=(222, 168, 74),
         roughness=0.36,
         specular=0.45,
@@ -162,10 +162,10 @@ WAXES: Final[dict[str, Wax]] = {
     "old": Wax(
         rim_rgb=(170, 120, 64),
         wall_rgb=(116, 66, 30),
-        floor_rgb=(70, 40, 12),
+        floor_rgb=(64, 36, 10),
         cap_rgb=(198, 146, 80),
         roughness=0.44,
-        specular=0.25,
+        specular=0.18,
         subsurface=0.4,
         scatter_mm=0.2,
         cocoon=1.0,
@@ -239,17 +239,17 @@ def _setting(
 
 _ALL: Final = (
     _setting("ring", "new", _BOTH, _ring(3.2), tilt_deg=2.0, tilt_direction_deg=140.0,
-             sky=0.5, sky_rgb=_COOL, exposure=0.8),
+             sky=0.5, sky_rgb=_COOL, exposure=0.8, saturation=1.22),
     _setting("ring", "old", _FLOOR, _ring(3.2), tilt_deg=4.0, tilt_direction_deg=250.0,
-             sky=0.5, sky_rgb=_COOL, exposure=1.25),
+             sky=0.5, sky_rgb=_COOL, exposure=1.25, saturation=1.15),
     _setting("sun", "new", _FLOOR, _sun(0.07, -0.17, 3.0), tilt_deg=7.0, tilt_direction_deg=75.0,
-             sky=1.1, sky_rgb=_COOL, exposure=0.70),
+             sky=1.1, sky_rgb=_COOL, exposure=0.70, saturation=1.22),
     _setting("sun", "brown", _BOTH, _sun(-0.16, -0.12, 3.4), tilt_deg=5.0,
              tilt_direction_deg=20.0, sky=1.0, sky_rgb=_COOL, exposure=0.88),
     _setting("window", "yellow", _FLOOR, _window(-0.16, -0.20, 2.6), tilt_deg=3.0,
              tilt_direction_deg=300.0, sky=0.8, sky_rgb=_COOL, exposure=0.86),
     _setting("window", "old", _BOTH, _window(0.22, -0.10, 3.0), tilt_deg=5.0,
-             tilt_direction_deg=200.0, sky=0.8, sky_rgb=_COOL, exposure=1.35),
+             tilt_direction_deg=200.0, sky=0.8, sky_rgb=_COOL, exposure=1.35, saturation=1.15),
     _setting("headlamp", "yellow", _RIM, _headlamp(0.07, -0.13, 3.0), tilt_deg=0.0,
              tilt_direction_deg=0.0, sky=0.5, sky_rgb=_NEUTRAL, exposure=0.74),
     _setting("headlamp", "brown", _BOTH, _headlamp(-0.09, -0.11, 3.2), tilt_deg=6.0,

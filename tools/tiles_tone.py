@@ -13,6 +13,7 @@ if TYPE_CHECKING:
 
 # Up to here the tone curve is a straight line; above it bends softly towards white.
 _STRAIGHT_TO = 0.5
+_LUMA = np.array([0.2126, 0.7152, 0.0722], dtype=np.float32)
 
 
 def tone(light: NDArray[np.float32], setting: Setting) -> NDArray[np.uint8]:
@@ -23,10 +24,11 @@ def tone(light: NDArray[np.float32], setting: Setting) -> NDArray[np.uint8]:
     light : ndarray of shape (H, W, 3), float32
         Linear RGB.
     setting : Setting
-        Gives exposure and white balance.
+        Gives exposure and saturation.
     """
-    balance = np.asarray(setting.balance_rgb, dtype=np.float32)
-    x = np.maximum(light * (np.float32(setting.exposure) * balance), 0.0)
+    x = light * np.float32(setting.exposure)
+    grey = (x @ _LUMA)[..., None]
+    x = np.maximum(grey + np.float32(setting.saturation) * (x - grey), 0.0)
     room = np.float32(1.0 - _STRAIGHT_TO)
     bent = 1.0 - room * np.exp(-(x - np.float32(_STRAIGHT_TO)) / room)
     y = np.where(x > _STRAIGHT_TO, bent, x)
