@@ -9,12 +9,19 @@ from PySide6.QtCore import QEvent, QPoint, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractButton, QApplication
 
-from larvasight.app import comb_supply
+from larvasight.app import comb_supply, practise_page
 from larvasight.app.cell_item import Face, Rim
 from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.practise_page import PractisePage
-from larvasight.app.practise_words import result_title, result_words, said_words
+from larvasight.app.practise_words import (
+    result_title,
+    result_words,
+    row_words,
+    said_words,
+    span_words,
+)
 from larvasight.app.trouble import TroubleBar
+from larvasight.app.why_panel import tied
 from larvasight.errors import LarvasightError, StoreBusyError, StoreFullError
 from larvasight.grading import Limits, age_words, explain_truth
 from larvasight.paper.marks import OUTCOME_MARKS
@@ -73,10 +80,24 @@ def tell(qtbot):
     """Return a function that presses Enter and waits until the comb is told."""
 
     def _tell(page):
+        if page.session.round.n_marked == 0:
+            qtbot.keyClick(page.comb, Qt.Key.Key_Return)  # it asks whether that is meant
         qtbot.keyClick(page.comb, Qt.Key.Key_Return)
         qtbot.waitUntil(lambda: page.is_told)
 
     return _tell
+
+
+@pytest.fixture
+def go_on(press, qtbot):
+    """Return a function that goes on with the comb that is offered."""
+
+    def _go_on(page):
+        qtbot.waitUntil(lambda: "Go on with it" in shown_buttons(page))
+        press(page, "Go on with it")
+        qtbot.waitUntil(lambda: page.session is not None)
+
+    return _go_on
 
 
 class Gate:
@@ -157,7 +178,8 @@ def face_by_hand(cell, is_taken, limits):
 def test_the_first_screen_asks_the_learner_by_name(page, words_of):
     words = words_of(page)
     assert "Mira, which would you graft?" in words
-    assert "Wanted: 6-30 hours after hatching, best 12-24." in words
+    assert span_words(Limits()) in words
+    assert "6\N{EN DASH}30 hours" in span_words(Limits())
     assert page.session is None
 
 
@@ -297,10 +319,14 @@ def test_the_result_is_told_in_words(page, begin, click, tell, words_of):
     score = session.score()
     assert (score.n_right, score.n_picks) == (rights, rights + wrongs)
     words = words_of(page.side)
-    assert result_title(score) in words
-    assert result_words(score) in words
-    n_good = found.count(Outcome.RIGHT) + found.count(Outcome.MISSED)
-    assert f"of {n_good} right ones" in " ".join(words)
+    n_other = len(picked) - rights - wrongs
+    assert result_title(score, n_other) in words
+    assert result_words(score, n_other) in words
+    assert words[0].startswith(f"{rights} of {len(picked)} you took")
+    n_good, n_missed = found.count(Outcome.RIGHT) + found.count(Outcome.MISSED), score.n_missed
+    assert n_missed == found.count(Outcome.MISSED)
+    if 0 < n_missed < n_good:
+        assert f"You left {n_missed} of {n_good} right ones." in " ".join(words)
 
 
 def test_the_reason_of_each_cell_is_shown_when_it_is_pressed(page, begin, click, tell):
@@ -311,7 +337,7 @@ def test_the_reason_of_each_cell_is_shown_when_it_is_pressed(page, begin, click,
     for index in range(0, page.comb.n_cells, 3):
         click(page, index)
         truth = explain_truth(session.comb.cell_of(index), session.limits)
-        assert page.side.why.sentence == truth.sentence
+        assert page.side.why.sentence == tied(truth.sentence)
         assert page.comb.place == index
     # Pressing a told cell changes no answer.
     assert session.round.is_ended
@@ -325,7 +351,8 @@ def test_the_costliest_mistake_is_explained_first(page, begin, click, tell):
     found = [outcome_by_hand(cell, True, limits) for cell in session.comb.asked]
     costliest = Outcome.TOO_OLD if Outcome.TOO_OLD in found else Outcome.EGG
     first = found.index(costliest)
-    assert page.side.why.sentence == explain_truth(session.comb.cell_of(first), limits).sentence
+    truth = explain_truth(session.comb.cell_of(first), limits)
+    assert page.side.why.sentence == tied(truth.sentence)
 
 
 def test_the_arrows_show_reasons_once_told(page, begin, tell, qtbot):
@@ -333,7 +360,7 @@ def test_the_arrows_show_reasons_once_told(page, begin, tell, qtbot):
     tell(page)
     qtbot.keyClick(page.comb, Qt.Key.Key_Down)
     cell = session.comb.cell_of(page.comb.place)
-    assert page.side.why.sentence == explain_truth(cell, session.limits).sentence
+    assert page.side.why.sentence == tied(explain_truth(cell, session.limits).sentence)
 
 
 def test_enter_goes_on_to_a_fresh_comb(page, begin, click, tell, qtbot, data):
@@ -390,43 +417,91 @@ def test_nothing_is_told_before_all_answers_are_stored(
     assert gate.n_come == 1
 
 
-def test_stop_goes_back_and_the_open_comb_is_offered(page, begin, click, press, qtbot, words_of):
+def test_nothing_marked_is_asked_about_once(page, begin, click, press, context, qtbot, words_of):
+    session = begin(page)
+    asked = "Nothing is marked. Is there none to graft on this comb?"
+    qtbot.keyClick(page.comb, Qt.Key.Key_Return)
+    assert asked in words_of(page.side)
+    assert not session.round.is_ended
+    click(page, 3)
+    assert asked not in words_of(page.side)
+    assert "Done: show me" in shown_buttons(page)
+    click(page, 3)
+    qtbot.keyClick(page.comb, Qt.Key.Key_Return)
+    assert asked in words_of(page.side)
+    press(page, "Yes: show me")
+    qtbot.waitUntil(lambda: page.is_told)
+    assert result_title(session.score(), 0) in words_of(page.side)
+
+
+def test_stop_goes_back_and_the_open_comb_is_offered(page, begin, click, press, go_on, words_of):
     session = begin(page)
     click(page, 1, 2)
     press(page, "Stop here")
     assert page.session is None
-    qtbot.waitUntil(lambda: "Go on with it" in shown_buttons(page))
-    assert "A comb is still open: Pick from a patch. Your marks are on it." in words_of(page)
-    press(page, "Go on with it")
+    assert "A comb is still open: Pick from a patch, 2 marked." in words_of(page)
+    go_on(page)
     assert page.session is not session
     assert page.session.round_id == session.round_id
     assert [k for k in range(page.comb.n_cells) if page.comb.face_of(k) == INK] == [1, 2]
 
 
-def test_a_mark_not_yet_stored_at_the_stop_is_on_the_comb_when_it_goes_on(
-    page, begin, click, tell, press, context, hold, rows, qtbot, monkeypatch
+def test_a_comb_not_touched_is_not_offered(page, begin, press, context, data):
+    begin(page)
+    press(page, "Stop here")
+    assert "Go on with it" not in shown_buttons(page)
+    assert context.keeper.flush(5.0)
+    ((ended,),) = rounds(data)
+    assert ended is not None
+
+
+def test_another_comb_begun_puts_the_open_one_away(page, begin, click, press, context, data):
+    begin(page)
+    click(page, 1)
+    press(page, "Stop here")
+    begin(page)
+    assert context.keeper.flush(5.0)
+    (first_end,), (second_end,) = rounds(data)
+    assert first_end is not None
+    assert second_end is None
+    press(page, "Stop here")
+    assert "Go on with it" not in shown_buttons(page)
+
+
+def test_a_comb_with_marks_in_line_is_offered_only_with_all_of_them(
+    page, begin, click, tell, press, context, hold, rows, qtbot, go_on
 ):
-    is_looked_for = threading.Event()
-    flush = context.keeper.flush
-
-    def flush_and_tell(limit_s):
-        is_looked_for.set()
-        return flush(limit_s)
-
     session = begin(page)
     click(page, 1)
     assert context.keeper.flush(5.0)
     gate = hold(context.store, "keep")
     click(page, 2)
-    monkeypatch.setattr(context.keeper, "flush", flush_and_tell)
+    qtbot.waitUntil(lambda: gate.n_come > 0)
     press(page, "Stop here")
-    qtbot.waitUntil(is_looked_for.is_set)
+    assert "Go on with it" not in shown_buttons(page)
     gate.let_through()
-    qtbot.waitUntil(lambda: "Go on with it" in shown_buttons(page))
-    press(page, "Go on with it")
+    assert context.keeper.flush(5.0)
+    page.stop()
+    go_on(page)
     assert [k for k in range(page.comb.n_cells) if page.comb.face_of(k) == INK] == [1, 2]
     tell(page)
     assert taken(rows()) == ids(session, 1, 2)
+
+
+def test_a_comb_that_comes_out_differently_is_given_up(
+    page, begin, click, press, context, monkeypatch, qtbot, data
+):
+    begin(page)
+    click(page, 1)
+    press(page, "Stop here")
+    monkeypatch.setattr(practise_page, "draw_again", lambda _unfinished: None)
+    press(page, "Go on with it")
+    qtbot.waitUntil(lambda: page.start.isVisible())
+    assert page.session is None
+    assert "Go on with it" not in shown_buttons(page)
+    assert context.keeper.flush(5.0)
+    ((ended,),) = rounds(data)
+    assert ended is not None
 
 
 def test_a_comb_told_to_the_end_is_not_offered_again(page, begin, tell, press, qtbot):
@@ -439,7 +514,7 @@ def test_a_comb_told_to_the_end_is_not_offered_again(page, begin, tell, press, q
 
 
 def test_after_a_restart_the_open_comb_goes_on_with_its_marks(
-    open_context, make_page, begin, click, tell, press, qtbot, rows, data
+    open_context, make_page, begin, click, tell, go_on, qtbot, rows, data
 ):
     context = open_context()
     page = make_page(context)
@@ -451,8 +526,7 @@ def test_after_a_restart_the_open_comb_goes_on_with_its_marks(
     context.close()
 
     page = make_page(open_context())
-    qtbot.waitUntil(lambda: "Go on with it" in shown_buttons(page))
-    press(page, "Go on with it")
+    go_on(page)
     assert page.session.round_id == session.round_id
     assert [cell.id for cell in page.session.comb.asked] == [c.id for c in session.comb.asked]
     assert [k for k in range(page.comb.n_cells) if page.comb.face_of(k) == INK] == [0, 11]
@@ -465,15 +539,14 @@ def test_after_a_restart_the_open_comb_goes_on_with_its_marks(
 
 
 def test_an_open_comb_is_told_by_the_ages_wanted_when_it_was_shown(
-    page, begin, click, tell, press, context, qtbot
+    page, begin, click, tell, context, go_on
 ):
     session = begin(page)
     click(page, 0)
     context.store.set_limits(Limits(young_h=0.0, best_young_h=0.0, best_old_h=1.0, old_h=2.0))
     context.set_learner(context.learner)
     assert page.session is None
-    qtbot.waitUntil(lambda: "Go on with it" in shown_buttons(page))
-    press(page, "Go on with it")
+    go_on(page)
     assert page.session.limits == session.limits
     click(page, *range(1, page.comb.n_cells))
     tell(page)
@@ -532,7 +605,7 @@ def shown_buttons(page):
 # One cell at a time.
 
 
-def test_one_cell_is_answered_with_t_and_v(page, begin, clock, qtbot, rows, words_of):
+def test_one_cell_is_answered_with_t_and_l(page, begin, clock, qtbot, rows, words_of):
     session = begin(page, TAKE_OR_LEAVE)
     n = len(session.comb.asked)
     given = {}
@@ -543,7 +616,7 @@ def test_one_cell_is_answered_with_t_and_v(page, begin, clock, qtbot, rows, word
         away = page.comb.centre_on_screen(index) - page.comb.viewport().rect().center()
         assert QPoint(away).manhattanLength() <= 4
         clock.go_on_ms(700 + 10 * at)
-        key = Qt.Key.Key_T if at % 3 else Qt.Key.Key_V
+        key = Qt.Key.Key_T if at % 3 else Qt.Key.Key_L
         qtbot.keyClick(page.comb, key)
         qtbot.waitUntil(lambda: page.is_told)
         given[session.comb.asked[index].id] = ("take" if at % 3 else "leave", 1, 700 + 10 * at)
@@ -555,6 +628,8 @@ def test_one_cell_is_answered_with_t_and_v(page, begin, clock, qtbot, rows, word
         assert page.comb.face_of(index) == face_by_hand(
             session.comb.asked[index], bool(at % 3), session.limits
         )
+        if at + 1 == n:
+            assert row_words(session.n_rightly_answered(), n) in words_of(page.side)
         clock.go_on_ms(5000)  # the time spent looking at the reason counts for nothing
         qtbot.keyClick(page.comb, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: page.session is not None and page.session is not session)
@@ -565,9 +640,9 @@ def test_one_cell_is_answered_once(page, begin, qtbot, rows):
     session = begin(page, TAKE_OR_LEAVE)
     index = session.current_index
     qtbot.keyClick(page.comb, Qt.Key.Key_T)
-    qtbot.keyClick(page.comb, Qt.Key.Key_V)
+    qtbot.keyClick(page.comb, Qt.Key.Key_L)
     qtbot.waitUntil(lambda: page.is_told)
-    qtbot.keyClick(page.comb, Qt.Key.Key_V)
+    qtbot.keyClick(page.comb, Qt.Key.Key_L)
     assert session.current_index == index
     assert [row[0] for row in rows().values() if row[0]] == ["take"]
 
@@ -595,15 +670,15 @@ def test_other_cells_are_not_pressed_when_one_is_asked(page, begin, context, cli
 
 
 def test_one_cell_drill_stopped_halfway_goes_on_at_the_next_cell(
-    page, begin, press, qtbot, words_of
+    page, begin, press, qtbot, words_of, go_on
 ):
     session = begin(page, TAKE_OR_LEAVE)
     asked_first = session.current_index
     qtbot.keyClick(page.comb, Qt.Key.Key_T)
     qtbot.waitUntil(lambda: page.is_told)
     press(page, "Stop here")
-    qtbot.waitUntil(lambda: "Go on with it" in shown_buttons(page))
-    press(page, "Go on with it")
+    assert "A comb is still open: Take or leave, 1 answered." in words_of(page)
+    go_on(page)
     assert page.session.current_index != asked_first
     assert f"2 of {len(session.comb.asked)}" in words_of(page.side)
 
