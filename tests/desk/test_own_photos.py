@@ -287,6 +287,10 @@ def test_a_photo_whose_file_is_gone_can_be_forgotten(keep, store, data, picture)
             "1 cell found. No larva could be told among them. 1 egg.",
         ),
         (
+            [cell(Content.CAPPED), cell(Content.CAPPED)],
+            "2 cells found. No larva could be told among them. 2 capped.",
+        ),
+        (
             [larva(Grade.TAKE), cell(Content.EMPTY)],
             "2 cells found. 1 larva: 1 young enough.",
         ),
@@ -311,7 +315,8 @@ def test_a_photo_whose_file_is_gone_can_be_forgotten(keep, store, data, picture)
                 cell(Content.STORES),
             ],
             "25 cells found. 14 larvae: 3 young enough, 4 borderline, 5 too old, "
-            "2 cannot be told. 3 eggs. In 6 cells it cannot be told what is there.",
+            "2 cannot be told. 3 eggs. In 6 cells it cannot be told what is there. "
+            "1 with pollen or nectar and 1 capped.",
         ),
     ],
 )
