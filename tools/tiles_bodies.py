@@ -71,7 +71,13 @@ def larva_body(larva: Larva, pool: Pool, wax: Wax, seed: int) -> Body:
     midline = middle + plane[:, :1] * across + plane[:, 1:] * down
     thin = slice(None, None, 2)
     skin = _larva_skin(
-        larva, plane[thin], along[thin], radius[thin], (middle, across, down, normal), seed
+        larva,
+        plane[thin],
+        along[thin],
+        radius[thin],
+        (middle, across, down, normal),
+        seed,
+        afloat=float(pool.level_mm > 0.0),
     )
     return Body(midline_mm=midline, plane_xy_mm=flat, radius_mm=radius, skin=skin)
 
@@ -110,6 +116,8 @@ def _larva_skin(
     radius: Floats,
     axes: tuple[Floats, Floats, Floats, Floats],
     seed: int,
+    *,
+    afloat: float,
 ) -> Mesh:
     middle, across, down, normal = axes
     tangent = np.gradient(plane, axis=0)
@@ -152,7 +160,7 @@ def _larva_skin(
         points_mm=points.reshape(-1, 3),
         quads=quads if flip else quads[:, ::-1],
         colours=np.clip(base * shade[..., None], 0.0, 0.95).reshape(-1, 3),
-        values={"grown": np.full(n, grown), "gloss": np.full(n, larva.gloss)},
+        values={"grown": np.full(n, grown), "afloat": np.full(n, afloat)},
     )
 
 
@@ -201,6 +209,6 @@ def egg_body(egg: Egg, wax: Wax, seed: int) -> Body:
             points_mm=points,
             quads=grid_quads(len(midline[::3]), _N_SKIN_EGG),
             colours=np.clip(linear(_EGG_RGB) * shade[:, None], 0.0, 0.95),
-            values={"grown": np.ones(len(points)), "gloss": np.ones(len(points))},
+            values={"grown": np.ones(len(points)), "afloat": np.zeros(len(points))},
         ),
     )

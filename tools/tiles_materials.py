@@ -10,6 +10,11 @@ if TYPE_CHECKING:
     from tiles_settings import Wax
 
 
+# Shares of light that milky food and bodies in it let through to what lies in their shadow.
+_MILKY_LETS_THROUGH = 0.7
+_AFLOAT_LETS_THROUGH = 0.75
+
+
 def _start(
     name: str,
 ) -> tuple[bpy.types.Material, bpy.types.NodeTree, bpy.types.ShaderNode]:
@@ -57,6 +62,28 @@ def _set(shader: bpy.types.ShaderNode, values: dict[str, float | tuple[float, ..
         shader.inputs[name].default_value = value
 
 
+def _product(
+    tree: bpy.types.NodeTree, one: bpy.types.NodeSocket, other: bpy.types.NodeSocket
+) -> bpy.types.NodeSocket:
+    node = tree.nodes.new("ShaderNodeMath")
+    node.operation = "MULTIPLY"
+    tree.links.new(one, node.inputs[0])
+    tree.links.new(other, node.inputs[1])
+    return node.outputs["Value"]
+
+
+def _open_by(
+    tree: bpy.types.NodeTree, shader: bpy.types.ShaderNode, share: bpy.types.NodeSocket
+) -> None:
+    """Let a share of rays pass a surface as if it were not there."""
+    through = tree.nodes.new("ShaderNodeBsdfTransparent")
+    mix = tree.nodes.new("ShaderNodeMixShader")
+    tree.links.new(share, mix.inputs["Fac"])
+    tree.links.new(shader.outputs["BSDF"], mix.inputs[1])
+    tree.links.new(through.outputs["BSDF"], mix.inputs[2])
+    tree.links.new(mix.outputs["Shader"], tree.nodes["Material Output"].inputs["Surface"])
+
+
 def wax_material(wax: Wax, name: str = "wax", *, dull: bool = False) -> bpy.types.Material:
     """Return wax, coloured by its points; ``dull`` for crumbs, cappings and pollen."""
     material, tree, shader = _start(name)
@@ -100,6 +127,10 @@ def body_material(*, wet: bool = True) -> bpy.types.Material:
         },
     )
     tree.links.new(_bump(tree, 9.0, 0.006, 0.5), shader.inputs["Normal"])
+    # Bodies in food are as translucent as the food and hardly throw a shadow into it.
+    path = tree.nodes.new("ShaderNodeLightPath")
+    afloat = _ramp(tree, _attribute(tree, "afloat").outputs["Fac"], 0.0, _AFLOAT_LETS_THROUGH)
+    _open_by(tree, shader, _product(tree, path.outputs["Is Shadow Ray"], afloat))
     return material
 
 
@@ -120,21 +151,15 @@ def liquid_material(name: str, *, scatter_mm: float, roughness: float) -> bpy.ty
             "Subsurface Scale": scatter_mm,
         },
     )
-    # Light falls through clear food: without this the floor under it would lie in its shadow.
+    # Light falls through clear food: without this the floor under it would lie in its
+    # shadow. It also reaches the sides of bodies in milky food, which else get dark outlines.
     path = tree.nodes.new("ShaderNodeLightPath")
+    lit = _ramp(tree, clear.outputs["Fac"], _MILKY_LETS_THROUGH, 1.0)
+    direct = _product(tree, path.outputs["Is Shadow Ray"], lit)
+    bounced = _product(tree, path.outputs["Is Diffuse Ray"], clear.outputs["Fac"])
     either = tree.nodes.new("ShaderNodeMath")
     either.operation = "MAXIMUM"
-    share = tree.nodes.new("ShaderNodeMath")
-    share.operation = "MULTIPLY"
-    through = tree.nodes.new("ShaderNodeBsdfTransparent")
-    mix = tree.nodes.new("ShaderNodeMixShader")
-    links = tree.links
-    links.new(path.outputs["Is Shadow Ray"], either.inputs[0])
-    links.new(path.outputs["Is Diffuse Ray"], either.inputs[1])
-    links.new(either.outputs["Value"], share.inputs[0])
-    links.new(clear.outputs["Fac"], share.inputs[1])
-    links.new(share.outputs["Value"], mix.inputs["Fac"])
-    links.new(shader.outputs["BSDF"], mix.inputs[1])
-    links.new(through.outputs["BSDF"], mix.inputs[2])
-    links.new(mix.outputs["Shader"], tree.nodes["Material Output"].inputs["Surface"])
+    tree.links.new(direct, either.inputs[0])
+    tree.links.new(bounced, either.inputs[1])
+    _open_by(tree, shader, either.outputs["Value"])
     return material

@@ -239,11 +239,11 @@ def _setting(
 
 _ALL: Final = (
     _setting("ring", "new", _BOTH, _ring(3.2), tilt_deg=2.0, tilt_direction_deg=140.0,
-             sky=0.5, sky_rgb=_COOL, exposure=0.8, saturation=1.22),
+             sky=0.5, sky_rgb=_COOL, exposure=0.78, saturation=1.14),
     _setting("ring", "old", _FLOOR, _ring(3.2), tilt_deg=4.0, tilt_direction_deg=250.0,
              sky=0.5, sky_rgb=_COOL, exposure=1.25, saturation=1.15),
     _setting("sun", "new", _FLOOR, _sun(0.07, -0.17, 3.0), tilt_deg=7.0, tilt_direction_deg=75.0,
-             sky=1.1, sky_rgb=_COOL, exposure=0.70, saturation=1.22),
+             sky=1.1, sky_rgb=_COOL, exposure=0.70, saturation=1.14),
     _setting("sun", "brown", _BOTH, _sun(-0.16, -0.12, 3.4), tilt_deg=5.0,
              tilt_direction_deg=20.0, sky=1.0, sky_rgb=_COOL, exposure=0.88),
     _setting("window", "yellow", _FLOOR, _window(-0.16, -0.20, 2.6), tilt_deg=3.0,
