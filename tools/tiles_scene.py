@@ -65,6 +65,9 @@ def prepare(quality: Quality) -> None:
         preferences.get_devices()
         for device in preferences.devices:
             device.use = device.type == quality.device.upper()
+        if not any(device.use for device in preferences.devices):
+            msg = f"device must be one that this machine has, got {quality.device}"
+            raise ValueError(msg)
         cycles.device = "GPU"
         cycles.denoising_use_gpu = True
     if quality.threads:
