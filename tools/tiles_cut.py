@@ -29,7 +29,8 @@ TEST_SHARE = 0.25
 
 def tile_id(frame: Frame, at: FrameCell) -> str:
     """Return the name of a tile, the same for ever."""
-    return f"{frame.setting.name}-{frame.number:02d}-{at.row:02d}{at.col:02d}"
+    kind = "rock-" if frame.rocking else ""
+    return f"{kind}{frame.setting.name}-{frame.number:02d}-{at.row:02d}{at.col:02d}"
 
 
 def is_test(name: str) -> bool:

@@ -69,13 +69,14 @@ class FrameCell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """A frame: its cells and one mesh for each kind of matter."""
+    """A frame: its cells and one mesh for each kind of matter; ``rocking`` if seen many times."""
 
     setting: Setting
     number: int
     seed: int
     n_cols: int
     n_rows: int
+    rocking: bool
     cells: tuple[FrameCell, ...]
     meshes: dict[str, Mesh]
 
@@ -114,6 +115,7 @@ def make_frame(
         seed=own_seed,
         n_cols=n_cols,
         n_rows=n_rows,
+        rocking=rocking,
         cells=tuple(cells),
         meshes=_meshes(setting, cells, own_seed),
     )
