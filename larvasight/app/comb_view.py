@@ -6,10 +6,13 @@ from dataclasses import dataclass
 
 from PySide6.QtCore import QPoint, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import (
+    QColor,
     QImage,
     QKeyEvent,
     QMouseEvent,
     QPainter,
+    QPainterPath,
+    QPen,
     QPixmap,
     QPolygonF,
     QResizeEvent,
@@ -18,6 +21,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import (
     QFrame,
     QGraphicsItem,
+    QGraphicsPathItem,
     QGraphicsPixmapItem,
     QGraphicsScene,
     QGraphicsView,
@@ -33,6 +37,8 @@ _ZOOM_MOST = 12.0
 _CLOSE_SHARE = 0.45
 # The rim of a cell is drawn on this share of its hexagon.
 _RIM_SHARE = 0.92
+# The veil over cells at the edge begins this far out, against that rim.
+_VEIL_FROM = 1.1
 
 _ARROWS: dict[int, tuple[float, float]] = {
     Qt.Key.Key_Left: (-1.0, 0.0),
@@ -92,8 +98,18 @@ class CombView(QGraphicsView):
         """The cell where the keyboard is, None before it was used."""
         return self._place
 
-    def show_comb(self, image: QImage, cells: Sequence[CellPlace], row_angle_deg: float) -> None:
-        """Show another picture with its cells; all faces are bare again."""
+    def show_comb(
+        self,
+        image: QImage,
+        cells: Sequence[CellPlace],
+        row_angle_deg: float,
+        *,
+        veils_others: bool = False,
+    ) -> None:
+        """Show another picture with its cells; all faces are bare again.
+
+        ``veils_others`` dims what belongs to no cell that can be pointed at.
+        """
         self._scene.clear()
         self._place = None
         picture = self._scene.addPixmap(QPixmap.fromImage(image))
@@ -102,9 +118,25 @@ class CombView(QGraphicsView):
         picture.setFlag(QGraphicsItem.GraphicsItemFlag.ItemClipsChildrenToShape)
         self._picture = QRectF(0.0, 0.0, image.width(), image.height())
         self._items = [_item_of(k, cell, row_angle_deg) for k, cell in enumerate(cells)]
+        if veils_others:
+            self._veil(picture)
         for item in self._items:
             item.setParentItem(picture)
         self.see_all()
+
+    def _veil(self, picture: QGraphicsPixmapItem) -> None:
+        """Dim the cells cut by the edge, which are not asked."""
+        asked = QPainterPath()
+        asked.setFillRule(Qt.FillRule.WindingFill)
+        for item in self._items:
+            middle = item.centre
+            grown = [middle + (corner - middle) * _VEIL_FROM for corner in item.hexagon.toList()]
+            asked.addPolygon(QPolygonF([*grown, grown[0]]))
+        rest = QPainterPath()
+        rest.addRect(self._picture)
+        veil = QGraphicsPathItem(rest.subtracted(asked.simplified()), picture)
+        veil.setPen(QPen(Qt.PenStyle.NoPen))
+        veil.setBrush(QColor(20, 14, 8, 105))
 
     def clear(self) -> None:
         """Show nothing."""

@@ -118,7 +118,7 @@ class PhotosPage(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the column beside the photo within the page."""
         super().resizeEvent(event)
-        self.side.fit()
+        self.side.fit_to(self.width())
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Take files that are dragged in."""

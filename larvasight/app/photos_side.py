@@ -21,6 +21,7 @@ class PhotosSide(QFrame):
         super().__init__()
         self.setObjectName("side")
         self._dressing = dressing
+        self._page_px = 1280
         self._title = label("", "lead")
         self._found = label("")
         self._flags = label("", "faint")
@@ -35,11 +36,14 @@ class PhotosSide(QFrame):
         self.fit()
         self.hide()
 
+    def fit_to(self, page_px: int) -> None:
+        """Keep the column within a page of this width."""
+        self._page_px = page_px
+        self.fit()
+
     def fit(self) -> None:
         """Keep the column as wide as its words need and the page allows."""
-        page = self.parentWidget()
-        room_px = page.width() if page is not None else 1280
-        self.setFixedWidth(side_width_px(self._dressing.text_px, room_px))
+        self.setFixedWidth(side_width_px(self._dressing.text_px, self._page_px))
 
     def show_photo(self, sheet: Sheet) -> None:
         """Show what was found in a photo."""

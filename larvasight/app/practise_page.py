@@ -249,7 +249,8 @@ class PractisePage(QWidget):
             )
             for cell in (sheet.cells[place] for place in ready.comb.places)
         ]
-        self.comb.show_comb(ready.image, places, sheet.lattice.row_angle_deg)
+        is_patch = ready.comb.drill.shows is Shows.PATCH
+        self.comb.show_comb(ready.image, places, sheet.lattice.row_angle_deg, veils_others=is_patch)
         self._pages.setCurrentWidget(self._work)
         self.comb.setFocus()
         drill = ready.comb.drill
@@ -374,7 +375,7 @@ class PractisePage(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Let the next pictures fill the room that the comb has."""
         super().resizeEvent(event)
-        self.side.fit()
+        self.side.fit_to(self.width())
         room = self.width() - self.side.width()
         height = self.height() - self._frame.foot_px
         self._context.supply.aspect = room / max(height, 1)

@@ -34,6 +34,7 @@ class PractiseSide(QFrame):
         super().__init__()
         self.setObjectName("side")
         self._dressing = dressing
+        self._page_px = 1280
         self._is_asking_again = False
         self._title = label("", "lead")
         self._words = label("")
@@ -78,11 +79,14 @@ class PractiseSide(QFrame):
         buttons = (self.enter_button, self._pair, self.next_button, self.back_button, stop)
         outer.addWidget(column(*buttons, margins=(16, 0, 16, 16)))
 
+    def fit_to(self, page_px: int) -> None:
+        """Keep the column within a page of this width."""
+        self._page_px = page_px
+        self.fit()
+
     def fit(self) -> None:
         """Keep the column as wide as its words need and the page allows."""
-        page = self.parentWidget()
-        room_px = page.width() if page is not None else 1280
-        self.setFixedWidth(side_width_px(self._dressing.text_px, room_px))
+        self.setFixedWidth(side_width_px(self._dressing.text_px, self._page_px))
 
     def ask_patch(self, title: str, task: str, look_for: str, spans: str) -> None:
         """Show what is asked of a patch."""
