@@ -65,10 +65,10 @@ class WhyPanel(QScrollArea):
             self._verdict,
             self._said,
             self._close_up,
-            self._caption,
             self._sentence,
             self._strip,
             self._lengths,
+            self._caption,
             self._jelly,
             self._notes,
         ):
