@@ -1,11 +1,14 @@
 """Pages on records of their own: a learner, a look and a clock; nothing may be left behind."""
 
+import os
 import shutil
 import sqlite3
+import tempfile
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
+from pathlib import Path
 from uuid import UUID, uuid4
 
 import numpy as np
@@ -18,7 +21,7 @@ from larvasight.app.context import Context
 from larvasight.app.dressing import Dressing
 from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.settings import WindowSettings
-from larvasight.app.theme import Look
+from larvasight.app.theme import PAPER, Look
 from larvasight.desk import practising
 from larvasight.desk.practising import prepare_comb
 from larvasight.records.store import Store
@@ -30,6 +33,8 @@ APP.setQuitOnLastWindowClosed(False)
 
 BEGIN = datetime(2026, 5, 20, 8, 30, tzinfo=UTC)
 SMALL_PX = (320, 240)
+TEXT_PX = 18
+MEMORY = Path("/dev/shm")
 
 
 class Clock:
@@ -64,18 +69,39 @@ def clock():
 
 
 @pytest.fixture
-def data(tmp_path):
-    return tmp_path / "data"
+def folder(tmp_path):
+    """Return a folder that is in memory where that is offered, to wait for no disk."""
+    if not (MEMORY.is_dir() and os.access(MEMORY, os.W_OK)):
+        yield tmp_path
+        return
+    with tempfile.TemporaryDirectory(prefix="larvasight-test-", dir=MEMORY) as made:
+        yield Path(made)
 
 
 @pytest.fixture
-def dressing(qapp):
-    return Dressing(qapp, Look.LIGHT, 18)
+def data(folder):
+    return folder / "data"
+
+
+@pytest.fixture(scope="session")
+def dressing_for_all(qapp):
+    return Dressing(qapp, Look.LIGHT, TEXT_PX)
 
 
 @pytest.fixture
-def settings(tmp_path):
-    return WindowSettings(tmp_path / "settings")
+def dressing(qapp, dressing_for_all):
+    """Return the light look; putting it on takes long, so it is done only where it is off."""
+    made = dressing_for_all
+    if made.tones is not PAPER or made.text_px != TEXT_PX or PAPER.ground not in qapp.styleSheet():
+        made.wear(look=Look.LIGHT, text_px=TEXT_PX)
+    elif qapp.font().pixelSize() != TEXT_PX:
+        made.apply()
+    return made
+
+
+@pytest.fixture
+def settings(folder):
+    return WindowSettings(folder / "settings")
 
 
 @pytest.fixture(scope="session")
@@ -122,7 +148,7 @@ class SmallCombs:
     """Which combs are drawn; each of them is drawn only once for all tests."""
 
     def __init__(self):
-        self.seeds = (0, 1, 2)
+        self.seeds = (0, 1)
 
     def prepare(self, drill, seed, *, size_px, limits):
         comb = drawn_once(drill, self.seeds[seed % len(self.seeds)], size_px, limits)

@@ -26,7 +26,6 @@ from PySide6.QtWidgets import (
 
 from larvasight.app import leaving, opening
 from larvasight.app.comb_supply import CombSupply
-from larvasight.app.dressing import Dressing
 from larvasight.app.help_dialog import HelpDialog
 from larvasight.app.learners import LearnersDialog
 from larvasight.app.limits_dialog import LimitsDialog
@@ -90,14 +89,14 @@ def window(known, make_window, qtbot):
 
 
 @pytest.fixture(scope="module")
-def window_for_all(qapp, tmp_path_factory, new_records):
+def window_for_all(dressing_for_all, tmp_path_factory, new_records):
     """Open one window for all tests that leave it as it was."""
     folder = tmp_path_factory.mktemp("all")
     shutil.copy(new_records, folder)
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LARVASIGHT_DATA", str(folder))
         patch.setattr(CombSupply, "want", lambda *_: None)
-        window = Window(Dressing(qapp, Look.LIGHT, 18), WindowSettings(folder / "settings"))
+        window = Window(dressing_for_all, WindowSettings(folder / "settings"))
         window.show()
         end_s = time.monotonic() + 20.0
         while window.context is None and time.monotonic() < end_s:
@@ -110,7 +109,7 @@ def window_for_all(qapp, tmp_path_factory, new_records):
 
 
 @pytest.fixture
-def steady(window_for_all):
+def steady(window_for_all, dressing):
     """Return a window whose records and look are to stay as they are."""
     window_for_all.activateWindow()
     window_for_all.go_to("practise")
@@ -249,30 +248,30 @@ def test_the_empty_progress_page_leads_to_practise(steady, qtbot, press, words_o
     assert steady.pages.currentWidget() is steady.place("practise")
 
 
-def test_the_look_is_changed_and_remembered(window, dressing, settings, tmp_path, qapp):
+def test_the_look_is_changed_and_remembered(window, dressing, folder, qapp):
     trigger(window, "Dark")
     assert dressing.tones is NIGHT
     assert NIGHT.ground in qapp.styleSheet()
-    assert WindowSettings(tmp_path / "settings").look is Look.DARK
+    assert WindowSettings(folder / "settings").look is Look.DARK
     trigger(window, "Light")
     assert dressing.tones is PAPER
     assert NIGHT.ground not in qapp.styleSheet()
-    assert WindowSettings(tmp_path / "settings").look is Look.LIGHT
+    assert WindowSettings(folder / "settings").look is Look.LIGHT
 
 
-def test_the_text_size_is_changed_within_limits_and_remembered(window, dressing, qapp, tmp_path):
+def test_the_text_size_is_changed_within_limits_and_remembered(window, dressing, qapp, folder):
     before = dressing.text_px
     trigger(window, "Larger text")
     assert dressing.text_px == before + 2
     assert qapp.font().pixelSize() == before + 2
-    assert WindowSettings(tmp_path / "settings").text_px == before + 2
+    assert WindowSettings(folder / "settings").text_px == before + 2
     for words, end_px in (("Larger text", TEXT_PX_MAX), ("Smaller text", TEXT_PX_MIN)):
         dressing.text_px = end_px
         trigger(window, words)
         assert dressing.text_px == end_px
     trigger(window, "Normal text")
     assert dressing.text_px == TEXT_PX_DEFAULT
-    assert WindowSettings(tmp_path / "settings").text_px == TEXT_PX_DEFAULT
+    assert WindowSettings(folder / "settings").text_px == TEXT_PX_DEFAULT
 
 
 def test_large_text_is_not_cut_off(window, dressing):
