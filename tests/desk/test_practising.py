@@ -165,8 +165,8 @@ def test_seeds_come_from_the_generator_and_fit_into_json():
 
 @pytest.mark.parametrize("drill", [PICK_FROM_PATCH, TAKE_OR_LEAVE])
 def test_the_same_seed_is_the_same_comb_with_the_same_cells(drill):
-    one = drawn(drill)
-    other = prepare_comb(drill, 4, size_px=SIZE_PX, limits=Limits())
+    few = replace(drill, n_cells=12)
+    one, other = (prepare_comb(few, 4, size_px=SIZE_PX, limits=Limits()) for _ in range(2))
     assert np.array_equal(one.pixels, other.pixels)
     assert one.sheet == other.sheet
     assert one.places == other.places
@@ -177,7 +177,9 @@ def test_the_same_seed_is_the_same_comb_with_the_same_cells(drill):
 
 
 def test_another_seed_is_another_comb():
-    assert not np.array_equal(drawn(seed=4).pixels, drawn(seed=5).pixels)
+    few = replace(PICK_FROM_PATCH, n_cells=6)
+    one, other = (prepare_comb(few, seed, size_px=SIZE_PX, limits=Limits()) for seed in (4, 5))
+    assert not np.array_equal(one.pixels, other.pixels)
 
 
 def test_every_whole_cell_of_a_patch_is_asked():
