@@ -129,7 +129,7 @@ def _roughen(wax: Wax, grid: Floats, centre: Floats, seed: int) -> Floats:
     flat = np.where(u < 0.01, 0.4, 1.0)
     out[lip, :, 2] += flat * (wax.granular_mm * top + 0.02 * swell)
     # Frayed inner edges: teeth towards the opening, strongest at the lip's end.
-    teeth = np.maximum(noise(world[lip], 0.45, seed + 13) - 0.5, 0.0)
+    teeth = np.maximum(noise(world[lip], 0.3, seed + 13) - 0.6, 0.0)
     way = grid[..., :2] / np.maximum(np.hypot(grid[..., 0], grid[..., 1]), 1e-6)[..., None]
     out[lip, :, :2] -= (wax.torn_mm * teeth * u**1.5)[..., None] * way[lip]
     rough = fractal(world[lip], 0.35, seed + 17) * wax.granular_mm * 0.8
@@ -183,7 +183,7 @@ def _paint(
     cloud = fractal(world, 1.6, seed + 31)
     blotch = np.clip(fractal(world, 2.6, seed + 37, 2) - 0.5, 0.0, 2.0)
     dark = 1.0 - wax.stain * (0.11 * cloud + 0.25 * blotch)
-    fine = 1.0 + 0.07 * noise(world, 0.3, seed + 41)
+    fine = 1.0 + 0.09 * noise(world, 0.24, seed + 41)
     shade = np.clip(dark * fine, 0.3, 1.4)[..., None]
     # Darker wax is redder: blue goes first.
     colour = colour * shade ** np.array([0.8, 1.0, 1.25])

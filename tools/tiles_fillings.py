@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 
 _N_RINGS = 64
-_JELLY_CLEAR_RGB, _JELLY_MILKY_RGB = (230.0, 213.0, 176.0), (243.0, 227.0, 192.0)
+_JELLY_CLEAR_RGB, _JELLY_MILKY_RGB = (229.0, 215.0, 178.0), (241.0, 229.0, 196.0)
 # Food climbs bodies by a share of their radius, and shores: heights and widths, mm.
 _BODY_CLIMB_SHARE, _BODY_CLIMB_SPAN_MM, _BODY_CLIMB_WIDTH_MM = 0.22, (0.03, 0.09), 0.11
 _SHORE_CLIMB_MM, _SHORE_CLIMB_WIDTH_MM = 0.05, 0.13

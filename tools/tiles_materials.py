@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 # Shares of light that milky food and bodies in it let through to what lies in their shadow.
 _MILKY_LETS_THROUGH = 0.7
 _AFLOAT_LETS_THROUGH = 0.75
+# Share of the view that passes each side of a body just hatched and of one grown up.
+_CLEAR_YOUNG_GROWN = (0.28, 0.04)
 
 
 def _start(
@@ -62,14 +64,29 @@ def _set(shader: bpy.types.ShaderNode, values: dict[str, float | tuple[float, ..
         shader.inputs[name].default_value = value
 
 
-def _product(
-    tree: bpy.types.NodeTree, one: bpy.types.NodeSocket, other: bpy.types.NodeSocket
+def _calculated(
+    tree: bpy.types.NodeTree,
+    operation: str,
+    one: bpy.types.NodeSocket,
+    other: bpy.types.NodeSocket,
 ) -> bpy.types.NodeSocket:
     node = tree.nodes.new("ShaderNodeMath")
-    node.operation = "MULTIPLY"
+    node.operation = operation
     tree.links.new(one, node.inputs[0])
     tree.links.new(other, node.inputs[1])
     return node.outputs["Value"]
+
+
+def _product(
+    tree: bpy.types.NodeTree, one: bpy.types.NodeSocket, other: bpy.types.NodeSocket
+) -> bpy.types.NodeSocket:
+    return _calculated(tree, "MULTIPLY", one, other)
+
+
+def _larger(
+    tree: bpy.types.NodeTree, one: bpy.types.NodeSocket, other: bpy.types.NodeSocket
+) -> bpy.types.NodeSocket:
+    return _calculated(tree, "MAXIMUM", one, other)
 
 
 def _open_by(
@@ -130,7 +147,11 @@ def body_material(*, wet: bool = True) -> bpy.types.Material:
     # Bodies in food are as translucent as the food and hardly throw a shadow into it.
     path = tree.nodes.new("ShaderNodeLightPath")
     afloat = _ramp(tree, _attribute(tree, "afloat").outputs["Fac"], 0.0, _AFLOAT_LETS_THROUGH)
-    _open_by(tree, shader, _product(tree, path.outputs["Is Shadow Ray"], afloat))
+    shadow = _product(tree, path.outputs["Is Shadow Ray"], afloat)
+    # Young bodies are so clear that what they lie on shows through.
+    seen_through = _ramp(tree, grown.outputs["Fac"], *_CLEAR_YOUNG_GROWN)
+    seen = _product(tree, path.outputs["Is Camera Ray"], seen_through)
+    _open_by(tree, shader, _larger(tree, shadow, seen))
     return material
 
 
@@ -147,7 +168,7 @@ def liquid_material(name: str, *, scatter_mm: float, roughness: float) -> bpy.ty
             "Roughness": roughness,
             "IOR": 1.38,
             "Subsurface Weight": 0.9,
-            "Subsurface Radius": (1.0, 0.9, 0.7),
+            "Subsurface Radius": (1.0, 0.95, 0.8),
             "Subsurface Scale": scatter_mm,
         },
     )
@@ -157,9 +178,5 @@ def liquid_material(name: str, *, scatter_mm: float, roughness: float) -> bpy.ty
     lit = _ramp(tree, clear.outputs["Fac"], _MILKY_LETS_THROUGH, 1.0)
     direct = _product(tree, path.outputs["Is Shadow Ray"], lit)
     bounced = _product(tree, path.outputs["Is Diffuse Ray"], clear.outputs["Fac"])
-    either = tree.nodes.new("ShaderNodeMath")
-    either.operation = "MAXIMUM"
-    tree.links.new(direct, either.inputs[0])
-    tree.links.new(bounced, either.inputs[1])
-    _open_by(tree, shader, either.outputs["Value"])
+    _open_by(tree, shader, _larger(tree, direct, bounced))
     return material
