@@ -150,11 +150,11 @@ class SmallCombs:
     def __init__(self):
         self.seeds = (0, 1)
 
-    def prepare(self, drill, seed, *, size_px, limits):
+    def prepare(self, drill, seed, *, size_px, limits, **_from_tiles):
         comb = drawn_once(drill, self.seeds[seed % len(self.seeds)], size_px, limits)
         return replace(comb, asked=tuple(replace(cell, id=uuid4()) for cell in comb.asked))
 
-    def prepare_again(self, drill, seed, *, size_px, limits):
+    def prepare_again(self, drill, seed, *, size_px, limits, **_from_tiles):
         return drawn_once(drill, seed, size_px, limits)
 
 

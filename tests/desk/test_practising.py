@@ -45,7 +45,7 @@ def drawn(drill=PICK_FROM_PATCH, seed=4, limits=None):
 def draw_again_once(monkeypatch):
     """Let what is drawn again be drawn once, too: that it is the same has a test of its own."""
 
-    def draw(drill, seed, *, size_px, limits):
+    def draw(drill, seed, *, size_px, limits, **_from_tiles):
         return drawn_once(drill, seed, size_px, limits)
 
     monkeypatch.setattr(practising, "prepare_comb", draw)
