@@ -162,7 +162,7 @@ WAXES: Final[dict[str, Wax]] = {
     "old": Wax(
         rim_rgb=(170, 124, 74),
         wall_rgb=(116, 66, 30),
-        floor_rgb=(64, 36, 10),
+        floor_rgb=(70, 41, 12),
         cap_rgb=(198, 146, 80),
         roughness=0.5,
         specular=0.08,
