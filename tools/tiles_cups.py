@@ -22,6 +22,7 @@ _N_LIP, _N_WALL, _N_FLOOR = 12, 30, 26
 N_ROWS = _N_LIP + _N_WALL + _N_FLOOR
 HALF_MM = 0.5 * PITCH_MM
 _LIP_HEIGHT_SHARE = 1.1
+_BRIGHTEST = 0.95
 # Cells narrow towards their floors, cocoon upon cocoon.
 _TAPER_NEW_MM, _TAPER_OLD_MM = 0.06, 0.22
 
@@ -196,4 +197,6 @@ def _paint(
     pollen = pollen[..., None] * np.clip(0.3 + upper, 0.0, 1.0)
     colour = colour + pollen * (linear((238.0, 190.0, 60.0)) - colour)
     gloss = np.clip(0.5 + 0.3 * fractal(world, 0.9, seed + 53), 0.0, 1.0)
-    return np.clip(colour, 0.002, 0.97), gloss
+    # Too bright colours keep their hue.
+    colour = colour * np.minimum(1.0, _BRIGHTEST / colour.max(axis=-1, keepdims=True))
+    return np.clip(colour, 0.002, _BRIGHTEST), gloss

@@ -177,6 +177,8 @@ def cap_mesh(wax: Wax, centre: Floats, seed: int, cell_seed: int) -> Mesh:
     height = height + 0.07 * fractal(world, 0.5, seed + 5) * np.minimum(1.0, 4.0 * (1.0 - share))
     grid[..., 2] = height
     shade = 1.0 + 0.16 * fractal(world, 0.7, seed + 7) + 0.08 * rng.normal()
+    # Worn darker where they meet the rims.
+    shade = shade * (1.0 - 0.28 * share**7)
     grid[-1] = grid[-1].mean(axis=0)
     colours = linear(wax.cap_rgb) * np.clip(shade, 0.5, 1.3)[..., None] ** np.array([0.8, 1, 1.2])
     return Mesh(
