@@ -17,6 +17,7 @@ from larvasight.desk.practising import (
     picture_size_px,
     prepare_again,
     prepare_comb,
+    shipped_tiles,
 )
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
@@ -58,6 +59,8 @@ class CombSupply(QObject):
         self._ready: dict[str, deque[ReadyComb]] = {}
         self._job: Job | None = None
         self._wanted: list[Drill] = []
+        # No tile is shown twice in a sitting while others are left.
+        self._seen: set[str] = set()
 
     def want(self, drill: Drill, limits: Limits) -> None:
         """Draw ahead for this drill from now on, before others."""
@@ -84,12 +87,13 @@ class CombSupply(QObject):
             return
         seed, limits = new_seed(self._rng), self._limits
         done = self._keep(drill, limits)
-        size_px = picture_size_px(self.aspect)
-        self._job = Job(lambda: _draw(drill, seed, size_px, limits), done, self._fail).start()
+        size_px, seen = picture_size_px(self.aspect), frozenset(self._seen)
+        self._job = Job(lambda: _draw(drill, seed, size_px, limits, seen), done, self._fail).start()
 
     def _keep(self, drill: Drill, limits: Limits) -> Callable[[ReadyComb], None]:
         def done(ready: ReadyComb) -> None:
             self._job = None
+            self._seen.update(ready.comb.recipe.get("tiles", ()))
             if limits == self._limits:
                 self._ready.setdefault(drill.key, deque()).append(ready)
             self._draw_on()
@@ -102,12 +106,16 @@ class CombSupply(QObject):
         self.failed.emit(str(error))
 
 
-def _draw(drill: Drill, seed: int, size_px: tuple[int, int], limits: Limits) -> ReadyComb:
-    comb = prepare_comb(drill, seed, size_px=size_px, limits=limits)
+def _draw(
+    drill: Drill, seed: int, size_px: tuple[int, int], limits: Limits, seen: frozenset[str]
+) -> ReadyComb:
+    comb = prepare_comb(
+        drill, seed, size_px=size_px, limits=limits, library=shipped_tiles(), avoid=seen
+    )
     return ReadyComb(comb=comb, image=image_of(comb.pixels))
 
 
 def draw_again(unfinished: "UnfinishedRound") -> ReadyComb | None:
     """Return the comb of a round that was broken off; None when it cannot be drawn alike."""
-    comb = prepare_again(unfinished)
+    comb = prepare_again(unfinished, shipped_tiles())
     return None if comb is None else ReadyComb(comb=comb, image=image_of(comb.pixels))

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 
 from larvasight.app.dressing import Dressing
 from larvasight.app.settings import WindowSettings
+from larvasight.errors import LarvasightError
 
 if TYPE_CHECKING:
     from larvasight.app.window import Window
@@ -47,7 +48,10 @@ def _own_fault(
     error: BaseException,
     trace: TracebackType | None,
 ) -> None:
-    """Say that something went wrong by our fault; the window goes on, answers are kept."""
+    """Say what went wrong; the window goes on, answers are kept."""
+    if isinstance(error, LarvasightError):
+        window.trouble.remark(str(error))
+        return
     traceback.print_exception(kind, error, trace)
     window.trouble.remark(
         f"Something went wrong, which is our fault; your answers so far are kept. ({error!r})"

@@ -20,8 +20,9 @@ Seed = Annotated[int, typer.Option(help="The same seed draws the same comb.", mi
 
 
 class Style(StrEnum):
-    """How combs are drawn."""
+    """How combs are drawn: composed of path-traced tiles, or painted."""
 
+    PHOTOREAL = "photoreal"
     PAINTED = "painted"
 
 
@@ -66,7 +67,7 @@ def draw(
     out: OutFolder,
     seed: Seed = 1,
     cells: Annotated[int, typer.Option(help="About how many cells.", min=4, max=600)] = 24,
-    _style: Annotated[Style, typer.Option("--style", help="How combs are drawn.")] = Style.PAINTED,
+    style: Annotated[Style, typer.Option(help="How combs are drawn.")] = Style.PHOTOREAL,
     pitch_px: Annotated[
         float | None, typer.Option(help="Picture points from cell to cell.", min=20.0, max=700.0)
     ] = None,
@@ -75,12 +76,16 @@ def draw(
     """Draw practice combs with their truth: comb-0001.png, comb-0001.json, and so on."""
     import numpy as np
 
-    from larvasight.desk.drawing import draw_comb, practice_scene
+    from larvasight.desk.drawing import compose_comb, draw_comb, practice_scene
+    from larvasight.render.tiles import TileLibrary
 
+    library = TileLibrary.load() if style is Style.PHOTOREAL else None
     for number in range(1, count + 1):
-        rng = np.random.default_rng([seed, number])
-        scene = practice_scene(rng, n_cells=cells, pitch_px=pitch_px)
-        drawn = draw_comb(scene, out, f"comb-{number:04d}")
+        rng, name = np.random.default_rng([seed, number]), f"comb-{number:04d}"
+        if library is None:
+            drawn = draw_comb(practice_scene(rng, n_cells=cells, pitch_px=pitch_px), out, name)
+        else:
+            drawn = compose_comb(rng, library, out, name, n_cells=cells, pitch_px=pitch_px)
         typer.echo(str(drawn.picture))
 
 

@@ -1,9 +1,10 @@
 """Practise: combs drawn ahead, one comb put before a learner, every answer kept."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cache
 from typing import TYPE_CHECKING, Any
 from uuid import UUID, uuid4
 
@@ -12,12 +13,15 @@ from numpy.typing import NDArray
 
 from larvasight import __version__
 from larvasight.desk.why import Why, why_true
+from larvasight.errors import AssetMissingError
 from larvasight.grading import Limits
 from larvasight.practice import Answer, Drill, Given, Round, ShownCell, Shows, drill_of, shown_cell
 from larvasight.practice.choosing import choose_cells
 from larvasight.practice.scoring import Outcome, Score, outcome_of, score
 from larvasight.render import paint, truth_sheet
+from larvasight.render.composer import compose_patch
 from larvasight.render.patch import patch_scene
+from larvasight.render.tiles import TileLibrary
 from larvasight.sheet import Cell, Flag, Sheet
 
 if TYPE_CHECKING:
@@ -51,6 +55,15 @@ class PreparedComb:
         return self.sheet.cells[self.places[index]]
 
 
+@cache
+def shipped_tiles() -> TileLibrary | None:
+    """Return the tiles that come with the program, read once; None where there are none."""
+    try:
+        return TileLibrary.load()
+    except AssetMissingError:
+        return None
+
+
 def picture_size_px(aspect: float) -> tuple[int, int]:
     """Return the size of a picture that fills a view of this width over height."""
     held = min(max(aspect, _ASPECTS[0]), _ASPECTS[1])
@@ -64,34 +77,84 @@ def new_seed(rng: np.random.Generator) -> int:
 
 
 def prepare_comb(
-    drill: Drill, seed: int, *, size_px: tuple[int, int], limits: Limits
+    drill: Drill,
+    seed: int,
+    *,
+    size_px: tuple[int, int],
+    limits: Limits,
+    library: TileLibrary | None = None,
+    avoid: frozenset[str] = frozenset(),
+    laid_ids: Sequence[str] | None = None,
 ) -> PreparedComb:
-    """Draw a comb for a drill; the same seed draws the same comb and asks the same cells."""
+    """Draw a comb for a drill; the same seed draws the same comb and asks the same cells.
+
+    Parameters
+    ----------
+    drill : Drill
+        What it is for.
+    seed : int
+        Source of chance.
+    size_px : tuple of int
+        Width and height of the picture.
+    limits : Limits
+        The teacher's spans, for choosing cells that are asked one at a time.
+    library : TileLibrary, optional
+        Path-traced tiles to compose the comb from; it is painted without them.
+    avoid : frozenset of str
+        Tiles that were shown already.
+    laid_ids : sequence of str, optional
+        The tiles of an earlier comb from the same seed, to compose that one again.
+    """
     rng = np.random.default_rng(seed)
-    scene = patch_scene(rng, size_px=size_px, n_cells=drill.n_cells)
-    sheet = truth_sheet(scene, name=f"drawn-{seed}", sha256="")
+    name = f"drawn-{seed}"
+    recipe: dict[str, Any] = {"seed": seed, "size_px": list(size_px), "drawn_by": __version__}
+    tile_ids: Sequence[str | None]
+    if library is None:
+        scene = patch_scene(rng, size_px=size_px, n_cells=drill.n_cells)
+        sheet, pixels = truth_sheet(scene, name=name, sha256=""), paint(scene)
+        tile_ids = [None] * len(sheet.cells)
+    else:
+        composed = compose_patch(
+            *(rng, library),
+            size_px=size_px,
+            n_cells=drill.n_cells,
+            avoid=avoid,
+            laid_ids=laid_ids,
+            name=name,
+        )
+        sheet, pixels, tile_ids = composed.sheet, composed.pixels, composed.tile_ids
+        recipe["tiles"] = list(composed.laid_ids)
+        rng = np.random.default_rng([seed, 1])  # whichever tiles were left to choose from
     whole = {
         UUID(int=int(rng.integers(1 << 62)), version=4): place
         for place, cell in enumerate(sheet.cells)
         if Flag.CUT_BY_FRAME not in cell.flags
     }
-    cells = tuple(shown_cell(sheet.cells[place], name) for name, place in whole.items())
+    cells = tuple(
+        replace(shown_cell(sheet.cells[place], name), tile_id=tile_ids[place])
+        for name, place in whole.items()
+    )
     if drill.shows is Shows.ONE_CELL:
         cells = choose_cells(cells, drill.n_asked or len(cells), limits, rng)
     return PreparedComb(
         drill=drill,
-        recipe={"seed": seed, "size_px": list(size_px), "drawn_by": __version__},
-        pixels=paint(scene),
+        recipe=recipe,
+        pixels=pixels,
         sheet=sheet,
         asked=tuple(replace(cell, id=uuid4()) for cell in cells),
         places=tuple(whole[cell.id] for cell in cells),
     )
 
 
-def prepare_again(unfinished: "UnfinishedRound") -> PreparedComb | None:
+def prepare_again(
+    unfinished: "UnfinishedRound", library: TileLibrary | None = None
+) -> PreparedComb | None:
     """Draw the comb of a round that was broken off; None when it cannot be drawn alike."""
     recipe = unfinished.recipe
     if recipe.get("drawn_by") != __version__ or not isinstance(recipe.get("seed"), int):
+        return None
+    laid_ids = recipe.get("tiles")
+    if laid_ids is not None and (library is None or not library.has(laid_ids)):
         return None
     width_px, height_px = recipe["size_px"]
     comb = prepare_comb(
@@ -99,6 +162,8 @@ def prepare_again(unfinished: "UnfinishedRound") -> PreparedComb | None:
         recipe["seed"],
         size_px=(width_px, height_px),
         limits=unfinished.limits,
+        library=library if laid_ids is not None else None,
+        laid_ids=laid_ids,
     )
     asked = [(cell.row, cell.col) for cell in comb.asked]
     if asked != [(cell.row, cell.col) for cell in unfinished.cells]:

@@ -169,7 +169,7 @@ def test_an_output_folder_that_cannot_be_made_is_one_line(drawn, tmp_path, capsy
         ["measure", "a.png", "b.png"],
         ["draw"],
         ["draw", "--out", "x", "--cells", "many"],
-        ["draw", "--out", "x", "--style", "photoreal"],
+        ["draw", "--out", "x", "--style", "woodcut"],
         ["no-such-command"],
         [],
     ],
