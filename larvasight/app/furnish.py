@@ -15,7 +15,6 @@ from larvasight.errors import LarvasightError
 if TYPE_CHECKING:
     from larvasight.app.opening import Opened
     from larvasight.app.window import Window
-    from larvasight.records.types import Learner
 
 
 def furnish(window: "Window", opened: "Opened") -> None:
@@ -31,43 +30,47 @@ def furnish(window: "Window", opened: "Opened") -> None:
     )
     add_menus(window, context)
     context.trouble.connect(window.trouble.say)
-    context.learner_changed.connect(
-        lambda: window.rail.set_learner(context.learner.name if context.learner else "")
-    )
-    context.learner_changed.connect(
-        lambda: None if context.learner is not None else _greet(window, context)
-    )
+    context.learner_changed.connect(lambda: _settle(window, context))
     if opened.remark:
         window.trouble.remark(opened.remark)
     _greet(window, context)
+
+
+def _settle(window: "Window", context: Context) -> None:
+    """Follow who is practising: the name on the rail, and the welcome while nobody is."""
+    learner = context.learner
+    window.rail.set_learner(learner.name if learner is not None else "")
+    if learner is None:
+        _greet(window, context)
+    elif window.welcome is not None:
+        welcome, window.welcome = window.welcome, None
+        window.rail.set_open(True)
+        window.go_to("practise")
+        window.pages.removeWidget(welcome)
+        welcome.deleteLater()
 
 
 def _greet(window: "Window", context: Context) -> None:
     learners = context.store.learners()
     if learners:
         last = context.settings.learner
-        _begin(window, context, next((x for x in learners if str(x.id) == last), learners[0]))
+        learner = next((x for x in learners if str(x.id) == last), learners[0])
+        context.set_learner(learner)
+        window.rail.set_open(True)
+        window.go_to("practise")
+        return
+    if window.welcome is not None:
         return
     window.rail.set_open(False)
-    welcome = Welcome()
+    welcome = window.welcome = Welcome()
 
     def named(name: str) -> None:
         try:
-            learner = context.store.add_learner(name, now=context.now())
+            context.set_learner(context.store.add_learner(name, now=context.now()))
         except LarvasightError as error:
             welcome.show_error(error)
-            return
-        _begin(window, context, learner)
-        window.pages.removeWidget(welcome)
-        welcome.deleteLater()
 
     welcome.named.connect(named)
     window.pages.addWidget(welcome)
     window.pages.setCurrentWidget(welcome)
     welcome.name.setFocus()
-
-
-def _begin(window: "Window", context: Context, learner: "Learner") -> None:
-    context.set_learner(learner)
-    window.rail.set_open(True)
-    window.go_to("practise")

@@ -188,7 +188,7 @@ def _restore(window: "Window", context: Context) -> None:
     context.close()
     wait_for_jobs()
     try:
-        before = keepsakes.restore(path, context.folder, now=datetime.now(UTC))
+        before = keepsakes.restore(path, keepsakes.folder(), now=datetime.now(UTC))
     except LarvasightError as error:
         QMessageBox.warning(window, title, str(error))
     else:

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLay
 def label(text: str, role: str = "", *, wrap: bool = True) -> QLabel:
     """Return words in one of the roles of the style sheet: title, lead, figure, faint or none."""
     made = QLabel(text)
+    made.setTextFormat(Qt.TextFormat.PlainText)  # names are not markup
     made.setProperty("role", role)
     made.setWordWrap(wrap)
     return made
@@ -21,7 +22,8 @@ class PushButton(QPushButton):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Press on Enter as on Space."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.click()
+            if not event.isAutoRepeat():
+                self.click()
         else:
             super().keyPressEvent(event)
 

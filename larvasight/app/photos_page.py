@@ -180,7 +180,8 @@ class PhotosPage(QWidget):
 
     def _measured(self, photo: MeasuredPhoto) -> None:
         self._job = None
-        self._show(photo)
+        # Other ages may be wanted by now than when the measuring began.
+        self._show(replace(photo, sheet=grade_sheet(photo.sheet, self._context.limits)))
         self._show_list()
         self._measure_next()
 
@@ -238,7 +239,18 @@ class PhotosPage(QWidget):
         work = partial(
             own_photos.open_kept, context.store, context.folder, photo, limits=context.limits
         )
-        self._job = Job(work, self._measured, partial(self._not_measured, Path(photo.name))).start()
+        self._job = Job(work, self._measured, partial(self._not_opened, photo)).start()
+
+    def _not_opened(self, photo: "KeptPhoto", error: LarvasightError) -> None:
+        self._job = None
+        words = f"{error} Remove {photo.name} from the list?"
+        if ask_yes(self, f"{photo.name} cannot be opened", words):
+            own_photos.forget_photo(self._context.store, self._context.folder, photo)
+        self._show_list()
+        if self._photo is None:
+            self._say_empty()
+        else:
+            self._pages.setCurrentWidget(self._frame)
 
     def _measure_again(self) -> None:
         if self._photo is None or self._job is not None:

@@ -19,13 +19,10 @@ from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
 from larvasight.app.practise_words import (
     LOOK_FOR,
-    result_title,
-    result_words,
-    row_words,
     said_words,
     span_words,
 )
-from larvasight.app.told import first_to_look_at, marks_told, told_face
+from larvasight.app.told import cells_words, comb_words, first_to_look_at, marks_told, told_face
 from larvasight.desk.practising import Session
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
@@ -322,10 +319,8 @@ class PractisePage(QWidget):
         for index in range(len(session.comb.asked)):
             self.comb.set_face(index, told_face(session, index))
         self._legend.show_marks(marks_told(session))
-        score, n_not_counted = session.score(), session.n_taken_not_counted()
         first = first_to_look_at(session)
-        title, words = result_title(score, n_not_counted), result_words(score, n_not_counted)
-        self.side.tell(title, words, "Next comb")
+        self.side.tell(*comb_words(session), "Next comb")
         self.comb.set_place(first)
         self._show_why(first)
         self.comb.setFocus()
@@ -339,7 +334,7 @@ class PractisePage(QWidget):
         is_last = session.round.n_answered == len(session.round.cells)
         self.comb.set_face(index, told_face(session, index))
         said = self._said(index)
-        words = row_words(session.n_rightly_answered(), len(session.round.cells)) if is_last else ""
+        words = cells_words(session) if is_last else ""
         self.side.tell(said, words, "Next comb" if is_last else "Next cell")
         self._show_why(index)
         self.comb.setFocus()

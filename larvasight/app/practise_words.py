@@ -18,50 +18,49 @@ def span_words(limits: Limits) -> str:
     )
 
 
-def result_title(score: Score, n_not_counted: int) -> str:
-    """Say in one line how a comb went; ``n_not_counted`` were taken, too, but do not count."""
-    n_taken = score.n_picks + n_not_counted
-    if n_taken == 0:
-        return "You took none."
-    if score.n_right == n_taken:
-        many = "The one you took was" if n_taken == 1 else f"All {n_taken} you took were"
-        return f"{many} young enough."
-    return (
-        f"{score.n_right} of {n_taken} you took {'was' if n_taken == 1 else 'were'} young enough."
+def result_title(score: Score, n_neither: int) -> str:
+    """Say in one line how a comb went; ``n_neither`` were taken, too, but do not count."""
+    if score.n_picks == 0:
+        return "You took none that counts." if n_neither else "You took none."
+    which = "that count" if n_neither else "you took"
+    if score.n_right == score.n_picks:
+        if score.n_picks == 1:
+            one = "The one that counts" if n_neither else "The one you took"
+            return f"{one} was young enough."
+        return f"All {score.n_picks} {which} were young enough."
+    return f"{score.n_right} of {score.n_picks} {which} were young enough."
+
+
+def result_words(score: Score, n_past: int, n_hidden: int) -> str:
+    """Say what was wrong, what does not count, and what was missed on a comb."""
+    wrong = _listed(
+        (score.n_too_old, "too old"),
+        (score.n_egg, "egg" if score.n_egg == 1 else "eggs"),
+        (score.n_no_larva, "without a larva"),
     )
-
-
-def result_words(score: Score, n_not_counted: int) -> str:
-    """Say what was wrong and what was missed on a comb."""
-    wrong = [
-        words
-        for n, words in (
-            (score.n_too_old, f"{score.n_too_old} too old"),
-            (score.n_egg, "1 egg" if score.n_egg == 1 else f"{score.n_egg} eggs"),
-            (score.n_no_larva, f"{score.n_no_larva} without a larva"),
-        )
-        if n
-    ]
-    told = [f"Wrong: {', '.join(wrong)}."] if wrong else []
-    if n_not_counted:
-        past = "1 was" if n_not_counted == 1 else f"{n_not_counted} were"
-        told.append(f"{past} too near the limit to count.")
+    neither = _listed((n_past, "just past the limit"), (n_hidden, "half hidden"))
+    told = [f"Wrong: {wrong}."] if wrong else []
+    if neither:
+        told.append(f"Not counted: {neither}.")
     if score.n_good == 0:
         told.append("This comb had no larva of the right age: that happens.")
     elif score.n_missed == 0:
         told.append("You left none of the right ones.")
     elif score.n_missed == score.n_good:
-        told.append(
-            "You left the only right one." if score.n_good == 1 else "You left every right one."
-        )
+        only = score.n_good == 1
+        told.append("You left the only right one." if only else "You left every right one.")
     else:
         told.append(f"You left {score.n_missed} of {score.n_good} right ones.")
     return " ".join(told)
 
 
-def row_words(n_right: int, n_answered: int) -> str:
+def _listed(*counted: tuple[int, str]) -> str:
+    return ", ".join(f"{n} {words}" for n, words in counted if n)
+
+
+def row_words(n_right: int, n_counted: int) -> str:
     """Say how many single cells of a comb were answered rightly."""
-    return f"This comb: {n_right} of {n_answered} answered rightly."
+    return f"This comb: {n_right} of {n_counted} answered rightly."
 
 
 def said_words(answer: Answer, outcome: Outcome) -> str:

@@ -1,7 +1,7 @@
 """Progress: how many picks are right, day by day, and which ages are taken."""
 
-import math
 from collections.abc import Callable
+from itertools import zip_longest
 
 from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
@@ -23,7 +23,8 @@ from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button, label
 from larvasight.desk.reporting import local_zone, progress_of, save_learner_report
 from larvasight.errors import LarvasightError
-from larvasight.paper.charts import draw_ages, draw_days, too_few_sentence
+from larvasight.paper.charts import draw_ages, draw_days
+from larvasight.paper.report_words import FIGURES_MOST, page_figures
 from larvasight.practice import Progress, say_next
 
 # Heights and widths of charts in text heights; from the last on they stand side by side.
@@ -132,7 +133,7 @@ class _Shown(QWidget):
         self._context = context
         self._title = label("", "title")
         self._next = label("")
-        self._figures = [_Figure() for _ in range(4)]
+        self._figures = [_Figure() for _ in range(FIGURES_MOST)]
         column = QVBoxLayout(self)
         column.setContentsMargins(32, 24, 32, 24)
         column.setSpacing(16)
@@ -169,28 +170,11 @@ class _Shown(QWidget):
         learner = self._context.learner
         self._title.setText(f"How {learner.name} is getting on" if learner else "")
         self._next.setText(say_next(progress))
-        score = progress.score
-        if progress.is_enough and score.right is not None:
-            low, high = 100.0 * score.right.lo, 100.0 * score.right.hi
-            share = f"{100.0 * score.n_right / score.n_picks:.0f} %"
-            words = f"of {score.n_picks} picks were young enough (about {low:.0f}-{high:.0f} %)"
-            self._figures[0].show_figure(share, words)
-            others = ((score.n_egg, "eggs"), (score.n_no_larva, "without a larva"))
-            also = "".join(f", {n} {words}" for n, words in others if n)
-            self._figures[1].show_figure(str(score.n_too_old), f"picks were too old{also}")
-            self._figures[2].show_figure(
-                str(score.n_missed), f"of {score.n_good} right ones were left"
-            )
-            is_timed = not math.isnan(score.pace_ms)
-            pace = f"{score.pace_ms / 1000.0:.1f} s" if is_timed else "\N{EN DASH}"
-            self._figures[3].show_figure(pace, "or less for half of your answers")
-        else:
-            words = "cells shown; you took none that counts"
-            if not progress.is_enough:
-                words = too_few_sentence(progress)
-            self._figures[0].show_figure(str(score.n_answers), words)
-        for figure in self._figures[1:]:
-            figure.setVisible(progress.is_enough and score.right is not None)
+        shown = page_figures(progress)
+        for card, figure in zip_longest(self._figures, shown):
+            card.setVisible(figure is not None)
+            if figure is not None:
+                card.show_figure(figure.value, figure.words)
         for chart in self._charts:
             chart.update()
 

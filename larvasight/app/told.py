@@ -1,9 +1,11 @@
 """How cells look once their answers are told, and where to look first."""
 
 from larvasight.app.cell_item import Face, Rim
+from larvasight.app.practise_words import result_title, result_words, row_words
 from larvasight.desk.practising import Session
 from larvasight.grading import age_words
 from larvasight.paper.marks import OUTCOME_MARKS, Mark
+from larvasight.practice import Answer
 from larvasight.practice.scoring import Outcome
 from larvasight.sheet import Content
 
@@ -11,6 +13,9 @@ _LOOK_FIRST = (
     *(Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED),
     *(Outcome.JUST_PAST, Outcome.RIGHT, Outcome.VERY_YOUNG),
 )
+
+_WRONG = frozenset({Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED})
+_NEITHER = frozenset({Outcome.JUST_PAST, Outcome.LEFT_OPEN, Outcome.HIDDEN})
 
 
 def told_face(session: Session, index: int) -> Face:
@@ -37,3 +42,22 @@ def first_to_look_at(session: Session) -> int:
     """Return the costliest mistake, else a missed cell, else the first taken, else the first."""
     found = [session.outcome(index) for index in range(len(session.comb.asked))]
     return next((found.index(outcome) for outcome in _LOOK_FIRST if outcome in found), 0)
+
+
+def comb_words(session: Session) -> tuple[str, str]:
+    """Return a line on how a patch went, and what was wrong, not counted and missed."""
+    taken = [
+        session.outcome(index)
+        for index, cell in enumerate(session.comb.asked)
+        if session.round.answer_of(cell.id) is Answer.TAKE
+    ]
+    n_past, n_hidden = taken.count(Outcome.JUST_PAST), taken.count(Outcome.HIDDEN)
+    score = session.score()
+    return result_title(score, n_past + n_hidden), result_words(score, n_past, n_hidden)
+
+
+def cells_words(session: Session) -> str:
+    """Return how many of the cells that were asked one by one were answered rightly."""
+    found = [session.outcome(index) for index in range(len(session.comb.asked))]
+    counted = [outcome for outcome in found if outcome not in _NEITHER]
+    return row_words(sum(outcome not in _WRONG for outcome in counted), len(counted))

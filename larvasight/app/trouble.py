@@ -16,6 +16,7 @@ class TroubleBar(QFrame):
         self.setObjectName("trouble")
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 8, 16, 8)
+        self._remark = ""
         self._words = label("")
         row.addWidget(self._words, 1)
         self._again = button("Try again", self.retry.emit)
@@ -23,12 +24,12 @@ class TroubleBar(QFrame):
         self.hide()
 
     def say(self, sentence: str) -> None:
-        """Show a sentence with a button to try again; an empty one hides the bar."""
-        self._words.setText(sentence)
-        self._again.show()
-        self.setVisible(bool(sentence))
+        """Show a sentence with a button to try again; an empty one shows the remark again."""
+        self._words.setText(sentence or self._remark)
+        self._again.setVisible(bool(sentence))
+        self.setVisible(bool(sentence or self._remark))
 
     def remark(self, sentence: str) -> None:
-        """Show a sentence that nothing can be done about."""
-        self.say(sentence)
-        self._again.hide()
+        """Show a sentence that nothing can be done about until another takes its place."""
+        self._remark = sentence
+        self.say("")

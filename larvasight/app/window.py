@@ -25,6 +25,7 @@ from larvasight.app.trouble import TroubleBar
 if TYPE_CHECKING:
     from larvasight.app.context import Context
     from larvasight.app.opening import Opened
+    from larvasight.app.welcome import Welcome
 
 PLACES = (("practise", "Practise"), ("photos", "My photos"), ("progress", "Progress"))
 _SIZE = QSize(1280, 800)
@@ -38,6 +39,7 @@ class Window(QMainWindow):
         self.dressing = dressing
         self.settings = settings
         self.context: Context | None = None
+        self.welcome: Welcome | None = None
         self.setWindowTitle("larvasight")
         self.setWindowIcon(icon("larvasight", size_px=64))
         self.rail = Rail(dressing, PLACES)
@@ -71,7 +73,7 @@ class Window(QMainWindow):
     def go_to(self, key: str) -> None:
         """Show one of the places."""
         page = self._places.get(key)
-        if page is None:
+        if page is None or self.context is None or self.context.learner is None:
             return
         self.rail.set_place(key)
         self.pages.setCurrentWidget(page)
@@ -85,11 +87,14 @@ class Window(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Store what is in line; ask when something cannot be stored."""
+        from larvasight.app.jobs import wait_for_jobs
         from larvasight.app.leaving import may_leave
 
         if self.context is not None and not may_leave(self, self.context):
             event.ignore()
             return
+        if self.context is None:  # the records may just be opened, or a backup put in place
+            wait_for_jobs()
         self.settings.geometry = self.saveGeometry()
         if self._lock is not None:
             self._lock.unlock()
@@ -138,6 +143,7 @@ class Window(QMainWindow):
             self.pages.removeWidget(page)
             page.deleteLater()
         self._places.clear()
+        self.trouble.remark("")
         self.rail.set_learner("")
         self.rail.set_open(False)
         self.pages.setCurrentWidget(self.notice)

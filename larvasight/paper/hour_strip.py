@@ -3,7 +3,7 @@
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
-from larvasight.grading import Limits
+from larvasight.grading import Limits, age_words
 from larvasight.paper.inks import Inks, mixed, span_colours
 from larvasight.paper.lettering import NO_BREAK, Lettering, Side, span_text
 from larvasight.paper.plot import Scale
@@ -77,7 +77,7 @@ def draw_hour_strip(
     _draw_ground(painter, strip, hours, limits, inks)
     _draw_hours(painter, strip, hours, inks, text_px)
     if true_age_h is not None:
-        _draw_true_age(strip, hours, true_age_h, words)
+        _draw_true_age(strip, hours, true_age_h, limits, words)
     if band_h is not None or looks_age_h is not None:
         _draw_looks(strip, hours, band_h, looks_age_h, words, inks)
     if has_key:
@@ -139,10 +139,15 @@ def _step_h(hours: Scale, words: Lettering) -> int:
     return next((step for step in _STEPS_H if step * hour_px >= needed_px), _STEPS_H[-1])
 
 
-def _draw_true_age(strip: QRectF, hours: Scale, age_h: float, words: Lettering) -> None:
+def _draw_true_age(
+    strip: QRectF, hours: Scale, age_h: float, limits: Limits, words: Lettering
+) -> None:
     text_px, painter = words.size_px, words.painter
-    text = f"true age {age_h:.0f}{NO_BREAK}h"
-    if age_h < 0.0:
+    if age_h >= 0.0:
+        text = f"true age {age_words(age_h, limits)}".replace(" h", f"{NO_BREAK}h")
+    elif age_h > -0.5:
+        text = "egg, about to hatch"
+    else:
         text = f"egg, hatches in {-age_h:.0f}{NO_BREAK}h"
     x = hours.at(age_h)
     label_y = strip.top() - (_POINTER + _LABEL / 2.0) * text_px

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from larvasight.paper.lettering import DASH, NO_BREAK
 from larvasight.practice import TOO_FEW, Progress, Score
 
+# Share, four kinds of mistakes, pace.
+FIGURES_MOST = 6
 CANNOT_TELL_TITLE = "What these numbers cannot tell"
 CAUTIONS_TITLE = "Bear in mind"
 CAUTIONS = (
@@ -69,6 +71,14 @@ def small_figures(score: Score) -> tuple[Figure, ...]:
     if math.isfinite(score.pace_ms):
         figures.append(Figure(value=pace_text(score.pace_ms), words="for a usual cell"))
     return tuple(figures)
+
+
+def page_figures(progress: Progress) -> tuple[Figure, ...]:
+    """Return the figures for a screen: the share first, only mistakes that were made."""
+    if not progress.is_enough or progress.score.right is None:
+        return main_figures(progress)
+    mistakes = [figure for figure in small_figures(progress.score) if figure.value != "0"]
+    return main_figures(progress)[1], *mistakes
 
 
 def pace_text(pace_ms: float) -> str:

@@ -16,10 +16,10 @@ from larvasight.app.practise_page import PractisePage
 from larvasight.app.practise_words import (
     result_title,
     result_words,
-    row_words,
     said_words,
     span_words,
 )
+from larvasight.app.told import cells_words
 from larvasight.app.trouble import TroubleBar
 from larvasight.app.why_panel import tied
 from larvasight.errors import LarvasightError, StoreBusyError, StoreFullError
@@ -319,10 +319,12 @@ def test_the_result_is_told_in_words(page, begin, click, tell, words_of):
     score = session.score()
     assert (score.n_right, score.n_picks) == (rights, rights + wrongs)
     words = words_of(page.side)
-    n_other = len(picked) - rights - wrongs
-    assert result_title(score, n_other) in words
-    assert result_words(score, n_other) in words
-    assert words[0].startswith(f"{rights} of {len(picked)} you took")
+    taken = [outcome for index, outcome in enumerate(found) if index in picked]
+    n_past, n_hidden = taken.count(Outcome.JUST_PAST), taken.count(Outcome.HIDDEN)
+    assert rights + wrongs + n_past + n_hidden == len(picked)
+    assert result_title(score, n_past + n_hidden) in words
+    assert result_words(score, n_past, n_hidden) in words
+    assert words[0].startswith(f"{rights} of {rights + wrongs} ")
     n_good, n_missed = found.count(Outcome.RIGHT) + found.count(Outcome.MISSED), score.n_missed
     assert n_missed == found.count(Outcome.MISSED)
     if 0 < n_missed < n_good:
@@ -629,7 +631,7 @@ def test_one_cell_is_answered_with_t_and_l(page, begin, clock, qtbot, rows, word
             session.comb.asked[index], bool(at % 3), session.limits
         )
         if at + 1 == n:
-            assert row_words(session.n_rightly_answered(), n) in words_of(page.side)
+            assert cells_words(session) in words_of(page.side)
         clock.go_on_ms(5000)  # the time spent looking at the reason counts for nothing
         qtbot.keyClick(page.comb, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: page.session is not None and page.session is not session)

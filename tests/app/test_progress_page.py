@@ -114,8 +114,7 @@ def test_below_forty_cells_only_their_number_is_told(page, arrive, answer, words
     answer([18.0] * 20 + [60.0] * 19, [True] * 20 + [False] * 19)
     arrive()
     words = words_of(page)
-    assert "Too few to tell: 39 of 40 cells." in words
-    assert "39" in words
+    assert words[words.index("39 of 40") + 1] == "cells judged: too few to tell anything yet"
     assert not any("%" in text for text in words)
     assert say_next(page.progress) in words
 
@@ -128,10 +127,10 @@ def test_from_forty_cells_on_the_figures_are_told(page, arrive, answer, words_of
     arrive()
     words = words_of(page)
     assert "How Mira is getting on" in words
-    assert words[words.index("80 %") + 1].startswith("of 25 picks were young enough (about ")
-    assert words[words.index("5") + 1] == "picks were too old"
-    assert words[words.index("4") + 1] == "of 24 right ones were left"
-    assert words[words.index("3.4 s") + 1] == "or less for half of your answers"
+    assert words[words.index("20 of 25") + 1].startswith("taken were young enough: 80\xa0% (about ")
+    assert words[words.index("5") + 1] == "taken too old"
+    assert words[words.index("4 of 24") + 1] == "right ones left"
+    assert words[words.index("3.4\xa0s") + 1] == "for a usual cell"
     assert say_next(page.progress) in words
 
 
@@ -142,7 +141,8 @@ def test_the_share_of_right_picks_has_its_interval(page, arrive, answer, words_o
     z, n, share = 1.959964, 25, 0.8
     middle = (share + z * z / (2 * n)) / (1 + z * z / n)
     half = z * np.sqrt(share * (1 - share) / n + (z / (2 * n)) ** 2) / (1 + z * z / n)
-    expected = f"(about {100 * (middle - half):.0f}-{100 * (middle + half):.0f} %)"
+    low, high = 100 * (middle - half), 100 * (middle + half)
+    expected = f"(about {low:.0f}\N{EN DASH}{high:.0f}\xa0%)"
     assert any(expected in words for words in words_of(page))
 
 
@@ -159,7 +159,9 @@ def test_eggs_and_empty_cells_taken_are_told_beside_the_too_old(page, arrive, an
     answer([-10.0] * 3 + [60.0] * 2 + [18.0] * 40, [True] * 45)
     arrive()
     words = words_of(page)
-    assert words[words.index("2") + 1] == "picks were too old, 3 eggs"
+    assert words[words.index("2") + 1] == "taken too old"
+    assert words[words.index("3") + 1] == "eggs taken"
+    assert "taken, no larva" not in words
 
 
 def test_both_charts_are_painted(page, arrive, answer):
@@ -214,7 +216,7 @@ def test_somebody_elses_progress_is_never_shown(page, arrive, answer, context, q
     wait_for_end(page, qtbot)
     assert page.progress.score.n_answers == 45
     assert "How Jonne is getting on" in words_of(page)
-    assert "0 %" in words_of(page)
+    assert "0 of 45" in words_of(page)
 
 
 def test_answers_read_too_late_are_not_shown_as_the_next_learners(page, answer, context):

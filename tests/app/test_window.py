@@ -10,7 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QSize, Qt
-from PySide6.QtGui import QAction
+from PySide6.QtGui import QAction, QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -19,12 +19,13 @@ from PySide6.QtWidgets import (
     QDialog,
     QFileDialog,
     QInputDialog,
+    QLabel,
     QLineEdit,
     QMessageBox,
     QSpinBox,
 )
 
-from larvasight.app import leaving, opening
+from larvasight.app import leaving, opening, parts
 from larvasight.app.comb_supply import CombSupply
 from larvasight.app.help_dialog import HelpDialog
 from larvasight.app.learners import LearnersDialog
@@ -33,6 +34,7 @@ from larvasight.app.main import _own_fault
 from larvasight.app.practise_words import span_words
 from larvasight.app.settings import WindowSettings
 from larvasight.app.theme import NIGHT, PAPER, TEXT_PX_DEFAULT, TEXT_PX_MAX, TEXT_PX_MIN, Look
+from larvasight.app.trouble import TroubleBar
 from larvasight.app.window import Window
 from larvasight.desk import keepsakes
 from larvasight.errors import StoreFullError
@@ -843,3 +845,60 @@ def test_one_can_leave_without_what_cannot_be_stored(window, unstored, answer_bo
     ((n_shown, n_answered),) = tables(known / "records.db", statement)
     assert n_shown > 20
     assert n_answered == 0
+
+
+# Before anybody has said a name.
+
+
+def test_places_stay_closed_until_somebody_practises(first_run, words_of):
+    for place in ("practise", "photos", "progress"):
+        first_run.go_to(place)
+        assert type(first_run.pages.currentWidget()).__name__ == "Welcome"
+
+
+def test_a_name_given_in_the_list_of_learners_opens_the_places_too(first_run, qtbot):
+    context = first_run.context
+    context.set_learner(context.store.add_learner("Tyra", now=context.now()))
+    assert type(first_run.pages.currentWidget()).__name__ == "PractisePage"
+    assert all(b.isEnabled() for b in first_run.rail.findChildren(QAbstractButton))
+    assert first_run.welcome is None
+
+
+def test_deleting_the_last_learner_welcomes_the_next(first_run):
+    context = first_run.context
+    learner = context.store.add_learner("Tyra", now=context.now())
+    context.set_learner(learner)
+    context.store.delete_learner(learner.id)
+    context.set_learner(None)
+    assert type(first_run.pages.currentWidget()).__name__ == "Welcome"
+
+
+def test_a_remark_comes_back_after_trouble(qtbot):
+    bar = TroubleBar()
+    qtbot.addWidget(bar)
+    bar.remark("Nothing is kept this time.")
+    bar.say("The disk is full.")
+    bar.say("")
+    words = [made.text() for made in bar.findChildren(QLabel)]
+    assert words == ["Nothing is kept this time."]
+    assert not bar.isHidden()
+    bar.remark("")
+    assert bar.isHidden()
+
+
+def test_a_held_enter_presses_a_button_once(qtbot):
+    pressed = []
+    made = parts.button("Done", lambda: pressed.append(1))
+    qtbot.addWidget(made)
+    for is_repeat in (False, True, True):
+        kind, key = QEvent.Type.KeyPress, Qt.Key.Key_Return
+        event = QKeyEvent(kind, key, Qt.KeyboardModifier.NoModifier, "\r", is_repeat)
+        QApplication.sendEvent(made, event)
+    assert pressed == [1]
+
+
+def test_names_are_no_markup(qtbot):
+    plain, bold = (parts.label(text, wrap=False) for text in ("<b>Mira</b>", "Mira"))
+    for made in (plain, bold):
+        qtbot.addWidget(made)
+    assert plain.sizeHint().width() > 1.5 * bold.sizeHint().width()

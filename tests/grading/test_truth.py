@@ -10,6 +10,7 @@ from larvasight.grading import (
     NOT_COUNTED_H,
     Limits,
     TrueWords,
+    age_words,
     explain_truth,
     is_just_past,
     shape_word,
@@ -178,3 +179,21 @@ def test_every_cell_of_a_drawn_patch_is_explained_by_its_true_age(seed):
                 assert ("for its age" in words.note) == (abs(looks_h - drawn.age_h) > 3.0)
         else:
             assert words.grade is None
+
+
+@pytest.mark.parametrize(
+    ("age_h", "words"),
+    [
+        (18.3, "18 h"),
+        (30.0, "30 h"),
+        (30.04, "30.04 h"),
+        (30.4, "30.4 h"),
+        (31.2, "31 h"),
+        (33.0, "33 h"),
+        (33.2, "33.2 h"),
+        (5.96, "5.96 h"),
+        (5.4, "5 h"),
+    ],
+)
+def test_an_age_in_words_never_tells_another_verdict(age_h, words):
+    assert age_words(age_h, Limits()) == words
