@@ -53,6 +53,10 @@ class StoreDamagedError(LarvasightError):
     """The records file is damaged or is no records file."""
 
 
+class RecordsLostError(StoreDamagedError):
+    """The records file is gone, and backups of it are there."""
+
+
 class StoreTooNewError(LarvasightError):
     """The records file was written by a newer version of the program."""
 

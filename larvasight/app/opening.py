@@ -14,6 +14,7 @@ from larvasight.app.parts import button
 from larvasight.desk import keepsakes
 from larvasight.errors import (
     LarvasightError,
+    RecordsLostError,
     StoreBusyError,
     StoreDamagedError,
     StoreFullError,
@@ -75,28 +76,32 @@ def _refused(window: "Window", error: LarvasightError) -> None:
 
 
 def _damaged(window: "Window", error: LarvasightError) -> None:
-    folder = keepsakes.folder()
-    backup = keepsakes.newest_backup(folder)
+    """Offer the newest good backup, a backup file or empty records for what is damaged or gone."""
+    is_gone = isinstance(error, RecordsLostError)
+    title = "Your records are missing" if is_gone else "Your records are damaged"
+    kept = "" if is_gone else " The damaged file is kept beside."
+    backup = keepsakes.newest_backup(keepsakes.folder())
     fresh = button("Begin with empty records", lambda: _replace(window, None))
     other = button("Choose a backup file ...", lambda: _bring_back(window))
     if backup is None:
-        words = f"{error} No good backup was found. The damaged file is kept beside."
-        window.show_failed("Your records are damaged", words, other, fresh)
+        words = f"{error} No good backup was found.{kept}"
+        window.show_failed(title, words, other, fresh)
         return
     day = datetime.fromtimestamp(backup.stat().st_mtime, UTC).astimezone().strftime("%d %B %Y")
-    words = f"{error} The newest good backup is of {day}. The damaged file is kept beside."
+    words = f"{error} The newest good backup is of {day}.{kept}"
     use = button(f"Use the backup of {day}", lambda: _replace(window, backup), "main")
-    window.show_failed("Your records are damaged", words, use, other, fresh)
+    window.show_failed(title, words, use, other, fresh)
 
 
 def _replace(window: "Window", backup: Path | None) -> None:
-    """Set the damaged records aside, put a backup or nothing in their place, and open that."""
+    """Put a backup or nothing in the place of the records, and open that."""
     _wait(window)
 
     def work() -> Opened:
         folder, now = keepsakes.folder(), datetime.now(UTC)
         keepsakes.replace_damaged(folder, backup, now=now)
-        return Opened(store=keepsakes.open_store(folder, now=now), folder=folder)
+        store = keepsakes.open_store(folder, now=now, fresh=backup is None)
+        return Opened(store=store, folder=folder)
 
     Job(work, window.show_opened, lambda error: _refused(window, error)).start()
 

@@ -15,19 +15,34 @@ def folder() -> Path:
     return data_folder()
 
 
-def open_store(data: Path, *, now: datetime) -> "Store":
+def open_store(data: Path, *, now: datetime, fresh: bool = False) -> "Store":
     """Open the records of a data folder, making them if need be, and back them up once a day.
+
+    Parameters
+    ----------
+    data : Path
+        Folder where everything is kept.
+    now : datetime
+        Dates the backup.
+    fresh : bool
+        Whether empty records were chosen where good backups are there.
 
     Raises
     ------
+    RecordsLostError
+        If the records are gone and good backups are there, unless ``fresh``.
     LarvasightError
         If they cannot be opened or written.
     """
     from larvasight.records.backup import daily_backup
+    from larvasight.records.failures import lost
     from larvasight.records.place import backups_folder, records_path
     from larvasight.records.store import Store
 
-    store = Store.open(records_path(data), now=now)
+    path = records_path(data)
+    if not fresh and not path.exists() and newest_backup(data) is not None:
+        raise lost(path)
+    store = Store.open(path, now=now)
     try:
         daily_backup(store, backups_folder(data), now=now)
     except BaseException:
@@ -37,7 +52,7 @@ def open_store(data: Path, *, now: datetime) -> "Store":
 
 
 def back_up_day(store: "Store", data: Path, *, now: datetime) -> None:
-    """Put what is kept now into this day's backup."""
+    """Put what is kept now into this day's backup; one that holds more is kept beside it."""
     from larvasight.records.backup import daily_backup
     from larvasight.records.place import backups_folder
 
@@ -53,13 +68,20 @@ def newest_backup(data: Path) -> Path | None:
 
 
 def replace_damaged(data: Path, backup: Path | None, *, now: datetime) -> None:
-    """Set the records of a data folder aside and put a backup, or nothing, in their place."""
-    from larvasight.records.backup import restore_db, set_aside
-    from larvasight.records.place import records_path
+    """Put a backup, or nothing, in the place of records that are damaged or gone.
 
-    set_aside(records_path(data), now=now)
+    The records are set aside only when the whole copy of the backup lies beside them. Before
+    nothing takes their place, this day's backup is kept under a name that stays. Open what
+    is there now with ``fresh`` where it is nothing.
+    """
+    from larvasight.records.backup import keep_day, restore_db, set_aside
+    from larvasight.records.place import backups_folder, records_path
+
     if backup is not None:
-        restore_db(backup, records_path(data))
+        restore_db(backup, records_path(data), now=now)
+        return
+    keep_day(backups_folder(data), now=now)
+    set_aside(records_path(data), now=now)
 
 
 def back_up(store: "Store", data: Path, file: Path) -> tuple[str, ...]:

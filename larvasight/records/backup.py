@@ -1,6 +1,8 @@
 """Copies of the records made every day, and going back to one of them."""
 
 import re
+import sqlite3
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import Final
@@ -9,11 +11,12 @@ from larvasight.errors import LarvasightError
 from larvasight.records.archive import backup_to, restore_from
 from larvasight.records.clock import day_utc
 from larvasight.records.copies import (
-    COMPANIONS,
     copy_database,
     free_path,
     move_with_companions,
+    put_in_place,
     quick_check,
+    remove_with_companions,
 )
 from larvasight.records.engine import plain_connection
 from larvasight.records.failures import damaged, plain_errors
@@ -24,6 +27,7 @@ __all__ = [
     "N_DAILY",
     "backup_to",
     "daily_backup",
+    "keep_day",
     "newest_good_backup",
     "restore_db",
     "restore_from",
@@ -31,14 +35,16 @@ __all__ = [
 ]
 
 N_DAILY: Final = 14
-_DAILY = re.compile(r"records-(\d{4}-\d{2}-\d{2})\.db")
+# The one of a day without a number is the newest of that day.
+_DAILY = re.compile(r"records-(\d{4}-\d{2}-\d{2})(?:-\d+)?\.db")
 _BEFORE = re.compile(r"before-[0-9a-z]+-(\d{4}-\d{2}-\d{2})(?:-\d+)?\.db")
 
 
 def daily_backup(store: Store, folder: Path, *, now: datetime, anew: bool = False) -> Path:
-    """Make the backup of this day unless it is there, and keep the newest 14.
+    """Make the backup of this day unless it is there, and keep those of the newest 14 days.
 
-    ``anew`` puts a newer one in the place of this day's, for the end of a sitting.
+    ``anew`` puts a newer one in the place of this day's, for the end of a sitting. One that
+    holds a learner or answers that the newer one lacks is kept beside it, with a number.
 
     Returns
     -------
@@ -52,17 +58,61 @@ def daily_backup(store: Store, folder: Path, *, now: datetime, anew: bool = Fals
     StoreFullError, StoreReadOnlyError
         If it cannot be written.
     """
-    target = folder / f"records-{day_utc('now', now)}.db"
+    day = day_utc("now", now)
+    target = folder / f"records-{day}.db"
     if target.exists() and not anew:
         return target
+    fresh = folder / f"records-{day}.db.new"
     with plain_errors(target):
         folder.mkdir(parents=True, exist_ok=True)
-        store.copy_to(target)
-        days = sorted(path for path in folder.iterdir() if _DAILY.fullmatch(path.name))
-        for old in days[:-N_DAILY]:
-            if old != target:
-                old.unlink()
+        try:
+            store.copy_to(fresh, called=target)
+            if target.exists() and _lacks(fresh, target):
+                keep_day(folder, now=now)
+            put_in_place(fresh, target)
+        finally:
+            with suppress(OSError):
+                fresh.unlink(missing_ok=True)
+        _remove_old(folder, day)
     return target
+
+
+def keep_day(folder: Path, *, now: datetime) -> None:
+    """Give this day's backup a number, so that another one can be this day's."""
+    target = folder / f"records-{day_utc('now', now)}.db"
+    with plain_errors(target):
+        if target.exists():
+            target.replace(free_path(folder, target.stem))
+
+
+def _lacks(fresh: Path, former: Path) -> bool:
+    """Return whether a copy holds fewer answers of anyone; what cannot be read may hold more."""
+    try:
+        found, before = _answers_by_learner(fresh), _answers_by_learner(former)
+    except sqlite3.Error:
+        return True
+    return any(found.get(learner, -1) < n for learner, n in before.items())
+
+
+def _answers_by_learner(path: Path) -> dict[str, int]:
+    count = (
+        "SELECT id, (SELECT count(*) FROM shown_cell WHERE learner_id = learner.id "
+        "AND is_final = 1) FROM learner"
+    )
+    with plain_connection(path, "immutable") as driver:
+        return dict(driver.execute(count).fetchall())
+
+
+def _remove_old(folder: Path, today: str) -> None:
+    """Remove the backups of all but the newest days; those of today stay whatever the clock."""
+    by_day: dict[str, list[Path]] = {}
+    for path in folder.iterdir():
+        if named := _DAILY.fullmatch(path.name):
+            by_day.setdefault(named[1], []).append(path)
+    for day in sorted(by_day)[:-N_DAILY]:
+        if day != today:
+            for path in by_day[day]:
+                path.unlink()
 
 
 def newest_good_backup(folder: Path) -> Path | None:
@@ -107,20 +157,33 @@ def set_aside(path: Path, *, now: datetime) -> Path | None:
         return target if move_with_companions(path, target) else None
 
 
-def restore_db(backup_db: Path, path: Path) -> None:
-    """Copy a backup to where the records belong; the backup stays.
+def restore_db(backup_db: Path, path: Path, *, now: datetime) -> Path | None:
+    """Put a copy of a backup where the records belong; the backup stays.
+
+    What lies there is set aside only when the whole copy lies checked beside it.
+
+    Returns
+    -------
+    Path or None
+        Where what lay there is now; None when nothing did.
 
     Raises
     ------
-    ValueError
-        If something lies there: set it aside first.
     StoreDamagedError, StoreTooNewError
-        If the backup cannot be opened; nothing is put there then.
+        If the backup cannot be opened; nothing is changed then.
+    StoreFullError, StoreReadOnlyError
+        If it cannot be copied; nothing is changed then.
     """
-    if any(path.with_name(path.name + end).exists() for end in ("", *COMPANIONS)):
-        msg = f"path must be free, got {path}"
-        raise ValueError(msg)
     require_good(backup_db)
-    with plain_errors(path), plain_connection(backup_db, "immutable") as driver:
+    fresh = path.with_name(f"{path.name}.new")
+    with plain_errors(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        copy_database(driver, path)
+        try:
+            with plain_connection(backup_db, "immutable") as driver:
+                copy_database(driver, fresh)
+            aside = set_aside(path, now=now)
+            put_in_place(fresh, path)
+        finally:
+            with suppress(OSError):
+                remove_with_companions(fresh)
+    return aside

@@ -10,6 +10,7 @@ from sqlalchemy.exc import DBAPIError
 
 from larvasight.errors import (
     LarvasightError,
+    RecordsLostError,
     StoreBusyError,
     StoreDamagedError,
     StoreFullError,
@@ -110,6 +111,14 @@ def damaged(path: Path) -> StoreDamagedError:
     """Return the error for a file that is damaged or holds something else."""
     return StoreDamagedError(
         f"{path.name} is damaged or holds no records, and it was left as it is; go back to the "
+        "last good backup."
+    )
+
+
+def lost(path: Path) -> RecordsLostError:
+    """Return the error for records that are gone while backups of them are there."""
+    return RecordsLostError(
+        f"{path.name} in {path.parent} is missing, but backups of it are there; go back to the "
         "last good backup."
     )
 

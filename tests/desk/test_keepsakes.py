@@ -6,7 +6,14 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from larvasight.desk import keepsakes
-from larvasight.errors import BackupInvalidError, StoreDamagedError, StoreReadOnlyError
+from larvasight.errors import (
+    BackupInvalidError,
+    RecordsLostError,
+    StoreDamagedError,
+    StoreFullError,
+    StoreReadOnlyError,
+)
+from larvasight.records import backup as backing_up
 from larvasight.records.store import Store
 
 NOW = datetime(2026, 5, 20, 8, 30, tzinfo=UTC)
@@ -112,6 +119,75 @@ def test_without_a_backup_one_begins_anew(data):
     keepsakes.replace_damaged(data, None, now=NOW)
     assert names_in(data) == []
     assert (data / "damaged-2026-05-20.db").is_file()
+
+
+def test_a_backup_that_cannot_be_copied_leaves_the_damaged_file_where_it_is(data, monkeypatch):
+    add(data, "Mira")
+    damage(data)
+    damaged = (data / "records.db").read_bytes()
+
+    def refuse(*_args):
+        msg = "The disk is full."
+        raise StoreFullError(msg)
+
+    monkeypatch.setattr(backing_up, "copy_database", refuse)
+    with pytest.raises(StoreFullError):
+        keepsakes.replace_damaged(data, keepsakes.newest_backup(data), now=NOW)
+    assert (data / "records.db").read_bytes() == damaged
+    with pytest.raises(StoreDamagedError):
+        keepsakes.open_store(data, now=NOW)
+
+
+def lose(data):
+    for path in data.glob("records.db*"):
+        path.unlink()
+
+
+def test_records_that_are_gone_are_not_begun_anew_unasked(data):
+    add(data, "Mira")
+    keepsakes.open_store(data, now=NOW + DAY).close()
+    lose(data)
+    with pytest.raises(RecordsLostError, match=r"^records\.db in .* is missing, but backups"):
+        keepsakes.open_store(data, now=NOW + DAY)
+    assert not (data / "records.db").exists()
+    keepsakes.replace_damaged(data, keepsakes.newest_backup(data), now=NOW + DAY)
+    assert names_in(data, NOW + DAY) == ["Mira"]
+    assert not list(data.glob("damaged-*"))
+
+
+def test_records_that_are_gone_without_a_good_backup_are_made(data):
+    add(data, "Mira")
+    lose(data)
+    for backup in (data / "backups").iterdir():
+        backup.write_bytes(b"damaged as well")
+    assert names_in(data) == []
+
+
+@pytest.mark.parametrize("lost", [damage, lose])
+def test_empty_records_leave_the_backup_of_the_day_that_has_answers(data, lost):
+    add(data, "Mira", now=NOW)
+    with closing(keepsakes.open_store(data, now=NOW)) as store:
+        keepsakes.back_up_day(store, data, now=NOW)
+    lost(data)
+    keepsakes.replace_damaged(data, None, now=NOW)
+    assert backups(data) == ["records-2026-05-20-2.db"]
+    with closing(keepsakes.open_store(data, now=NOW, fresh=True)) as store:
+        assert store.learners() == []
+        keepsakes.back_up_day(store, data, now=NOW)
+    assert backups(data) == ["records-2026-05-20-2.db", "records-2026-05-20.db"]
+    (data / "backups" / "records-2026-05-20.db").unlink()
+    with Store.open(keepsakes.newest_backup(data), now=NOW) as copy:
+        assert [learner.name for learner in copy.learners()] == ["Mira"]
+
+
+def test_the_day_ends_with_a_backup_that_loses_nothing(data):
+    add(data, "Mira")
+    with closing(keepsakes.open_store(data, now=NOW)) as store:
+        keepsakes.back_up_day(store, data, now=NOW)
+        (mira,) = store.learners()
+        store.delete_learner(mira.id)
+        keepsakes.back_up_day(store, data, now=NOW)
+    assert backups(data) == ["records-2026-05-20-2.db", "records-2026-05-20.db"]
 
 
 def test_everything_goes_into_one_file_and_comes_back_elsewhere(data, tmp_path):

@@ -154,7 +154,7 @@ def test_damaged_records_are_set_aside_and_a_backup_takes_their_place(
     aside = set_aside(path, now=now)
     assert aside == path.with_name("damaged-2026-05-20.db")
     assert aside.read_bytes() == damaged
-    restore_db(newest_good_backup(folder), path)
+    assert restore_db(newest_good_backup(folder), path, now=now) is None
     with Store.open(path, now=now) as again:
         assert len(again.answers(practised.id)) == 600
     assert names(folder) == ["records-2026-05-20.db"]
@@ -172,15 +172,82 @@ def test_what_was_set_aside_is_never_replaced(path, now):
     assert path.with_name("damaged-2026-05-20-3.db-wal").read_bytes() == b"left over"
 
 
-def test_a_backup_only_takes_a_free_place(store, learner, path, folder, now):
+def test_a_backup_sets_aside_what_lies_in_its_place(store, learner, path, folder, now):
     backup = daily_backup(store, folder, now=now)
-    with pytest.raises(ValueError, match="path must be free"):
-        restore_db(backup, path)
     store.close()
-    set_aside(path, now=now)
+    path.write_bytes(b"damaged")
     path.with_name("records.db-wal").write_bytes(b"of other records")
-    with pytest.raises(ValueError, match="path must be free"):
-        restore_db(backup, path)
+    aside = restore_db(backup, path, now=now)
+    assert aside == path.with_name("damaged-2026-05-20.db")
+    assert aside.read_bytes() == b"damaged"
+    assert path.with_name("damaged-2026-05-20.db-wal").read_bytes() == b"of other records"
+    with Store.open(path, now=now) as again:
+        assert again.learners() == [learner]
+
+
+def test_a_backup_that_cannot_be_copied_leaves_all_in_its_place(
+    mount, store, practised, folder, tmp_path, now
+):
+    backup = daily_backup(store, folder, now=now)
+    data = mount(tmp_path / "small", "-t", "tmpfs", "-o", "size=100k", "tmpfs")
+    (data / "records.db").write_bytes(b"damaged")
+    with pytest.raises(StoreFullError):
+        restore_db(backup, data / "records.db", now=now)
+    assert names(data) == ["records.db"]
+    assert (data / "records.db").read_bytes() == b"damaged"
+
+
+def learners_in(backup, now):
+    with Store.open(backup, now=now) as copy:
+        return [learner.name for learner in copy.learners()]
+
+
+def test_a_backup_made_anew_takes_the_place_of_one_that_holds_no_more(
+    store, learner, folder, now, make_round, give
+):
+    daily_backup(store, folder, now=now)
+    shown = make_round(learner.id)
+    store.show_round(shown)
+    store.end_round(shown.id, [give(cell) for cell in shown.cells], now=now)
+    store.add_learner("Noor", now=now)
+    made = daily_backup(store, folder, now=now, anew=True)
+    assert names(folder) == ["records-2026-05-20.db"]
+    assert learners_in(made, now) == ["Mira", "Noor"]
+
+
+@pytest.mark.parametrize("fewer", ["learners", "answers", "unreadable"])
+def test_a_backup_that_holds_more_is_kept_beside_the_newer_one(
+    store, practised, folder, tmp_path, now, fewer
+):
+    former = daily_backup(store, folder, now=now)
+    if fewer == "learners":
+        store.delete_learner(practised.id)
+        store.add_learner("Noor", now=now)
+    elif fewer == "answers":
+        with closing(sqlite3.connect(store.path)) as driver, driver:
+            driver.execute("DELETE FROM shown_cell WHERE position = 7")
+    else:
+        former.write_bytes(b"whatever this is")
+    before = former.read_bytes()
+    for _ in range(2):  # the second time there is nothing more to keep
+        assert daily_backup(store, folder, now=now, anew=True) == former
+        assert (folder / "records-2026-05-20-2.db").read_bytes() == before
+    assert names(folder) == ["records-2026-05-20-2.db", "records-2026-05-20.db"]
+    former.unlink()
+    if fewer != "unreadable":
+        assert newest_good_backup(folder) == folder / "records-2026-05-20-2.db"
+
+
+def test_backups_kept_beside_go_with_their_day(store, learner, folder, now):
+    daily_backup(store, folder, now=now)
+    store.delete_learner(learner.id)
+    daily_backup(store, folder, now=now, anew=True)
+    for day in range(1, 14):
+        daily_backup(store, folder, now=now + timedelta(days=day))
+    assert {"records-2026-05-20-2.db", "records-2026-05-20.db"} < set(names(folder))
+    daily_backup(store, folder, now=now + timedelta(days=14))
+    assert len(names(folder)) == N_DAILY
+    assert names(folder)[0] == "records-2026-05-21.db"
 
 
 @pytest.mark.parametrize("kind", [StoreDamagedError, StoreTooNewError])
@@ -192,7 +259,7 @@ def test_a_bad_backup_takes_no_place(store, practised, tmp_path, folder, now, ki
     else:
         garble(backup)
     with pytest.raises(LarvasightError) as caught:
-        restore_db(backup, tmp_path / "elsewhere" / "records.db")
+        restore_db(backup, tmp_path / "elsewhere" / "records.db", now=now)
     assert type(caught.value) is kind
     assert not (tmp_path / "elsewhere").exists()
 
