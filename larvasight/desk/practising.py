@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 _PICTURE_PX = 1_920_000
 _ASPECTS = (0.75, 2.0)
 _SEED_BELOW = 1 << 53
+# Ages that differ by no more are the same age.
+_SAME_AGE_H = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -165,10 +167,20 @@ def prepare_again(
         library=library if laid_ids is not None else None,
         laid_ids=laid_ids,
     )
-    asked = [(cell.row, cell.col) for cell in comb.asked]
-    if asked != [(cell.row, cell.col) for cell in unfinished.cells]:
+    if len(comb.asked) != len(unfinished.cells):
+        return None
+    if not all(map(_is_same, comb.asked, unfinished.cells)):
         return None
     return replace(comb, asked=tuple(unfinished.cells))
+
+
+def _is_same(drawn: ShownCell, kept: ShownCell) -> bool:
+    """Return whether a cell drawn again holds what it held when it was shown."""
+    if (drawn.row, drawn.col, drawn.content) != (kept.row, kept.col, kept.content):
+        return False
+    if drawn.age_h is None or kept.age_h is None:
+        return drawn.age_h is kept.age_h
+    return abs(drawn.age_h - kept.age_h) <= _SAME_AGE_H
 
 
 def open_round(store: "Store", learner_id: UUID, *, now: datetime) -> "UnfinishedRound | None":

@@ -23,7 +23,7 @@ from larvasight.grading import Limits
 from larvasight.practice import PICK_FROM_PATCH, TAKE_OR_LEAVE, Answer, Given, outcome_of
 from larvasight.practice.scoring import Outcome
 from larvasight.records.types import UnfinishedRound
-from larvasight.sheet import Flag
+from larvasight.sheet import Content, Flag
 
 SIZE_PX = (320, 240)
 BEGIN = datetime(2026, 5, 20, 8, 30, tzinfo=UTC)
@@ -248,6 +248,22 @@ def test_a_comb_with_other_cells_is_not_gone_on_with():
     swapped = (comb.asked[1], comb.asked[0], *comb.asked[2:])
     assert prepare_again(unfinished_of(comb, cells=swapped)) is None
     assert prepare_again(unfinished_of(comb, cells=comb.asked[:-1])) is None
+
+
+def changed_at(comb, index, **changes):
+    cells = list(comb.asked)
+    cells[index] = replace(cells[index], **changes)
+    return unfinished_of(comb, cells=tuple(cells))
+
+
+def test_a_comb_whose_cells_hold_something_else_is_not_gone_on_with():
+    comb = drawn()
+    larva = next(k for k, cell in enumerate(comb.asked) if cell.content is Content.LARVA)
+    age_h = comb.asked[larva].age_h
+    for changes in ({"content": Content.EMPTY}, {"age_h": age_h + 2e-6}, {"age_h": None}):
+        assert prepare_again(changed_at(comb, larva, **changes)) is None, changes
+    # No more than the last digit of a number may differ.
+    assert prepare_again(changed_at(comb, larva, age_h=age_h - 5e-7)) is not None
 
 
 class OpenRound:
