@@ -215,6 +215,8 @@ class Session:
         The teacher's spans now.
     now : callable
         The clock, UTC.
+    failed : callable, optional
+        Gets one plain sentence when something of this comb is given up by the keeper.
     """
 
     def __init__(
@@ -225,6 +227,7 @@ class Session:
         learner_id: UUID,
         limits: Limits,
         now: Callable[[], datetime],
+        failed: Callable[[str], None] | None = None,
     ) -> None:
         self.comb = comb
         self.limits = limits
@@ -233,6 +236,7 @@ class Session:
         self._keeper = keeper
         self._learner_id = learner_id
         self._now = now
+        self._failed = failed
         self._since = now()
         self._index = {cell.id: k for k, cell in enumerate(comb.asked)}
 
@@ -251,7 +255,7 @@ class Session:
             kind="drawn",
             shown_at_utc=self._since,
         )
-        self._keeper.hand(lambda store: store.show_round(shown), None)
+        self._keeper.hand(lambda store: store.show_round(shown), None, self._failed)
 
     def go_on(self, unfinished: "UnfinishedRound") -> None:
         """Go on with a round that was broken off, its marks where they were."""
@@ -332,11 +336,14 @@ class Session:
 
     def _keep(self, given: Given, stored: Callable[[], None]) -> None:
         now = self._now()
-        self._keeper.hand(lambda store: store.keep([given], now=now), stored)
+        self._keeper.hand(lambda store: store.keep([given], now=now), stored, self._failed)
 
     def _end(self, givens: tuple[Given, ...], stored: Callable[[], None]) -> None:
         now = self._now()
-        self._keeper.hand(lambda store: store.end_round(self.round_id, givens, now=now), stored)
+        round_id = self.round_id
+        self._keeper.hand(
+            lambda store: store.end_round(round_id, givens, now=now), stored, self._failed
+        )
 
 
 def _nothing() -> None:

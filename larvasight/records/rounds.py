@@ -33,41 +33,67 @@ _KEEP = (
 
 def show(connection: Connection, shown: ShownRound) -> None:
     """Write a round and one row for each of its cells."""
-    shown_utc_ms = utc_ms("shown_at_utc", shown.shown_at_utc)
     require_learner(connection, shown.learner_id)
-    common = {
-        "learner_id": str(shown.learner_id),
-        "drill": shown.drill.key,
-        "feedback": shown.drill.feedback.value,
-        "shown_utc_ms": shown_utc_ms,
-    }
-    every_cell = {
-        **common,
-        **asdict(shown.limits),
-        "round_id": str(shown.id),
-        "is_final": False,
-        "program_version": larvasight.__version__,
-        "model_version": shown.model_version,
-    }
+    round_row, cell_rows = _round_row(shown), _cell_rows(shown)
+    if _is_kept(connection, round_row, cell_rows):
+        return
     try:
-        connection.execute(
-            insert(comb_round).values(
-                **common,
-                id=str(shown.id),
-                kind=shown.kind,
-                recipe=json.dumps(shown.recipe, ensure_ascii=False, allow_nan=False),
-            )
-        )
-        connection.execute(
-            insert(shown_cell),
-            [
-                {**every_cell, **_columns(cell), "position": position}
-                for position, cell in enumerate(shown.cells)
-            ],
-        )
+        connection.execute(insert(comb_round).values(**round_row))
+        connection.execute(insert(shown_cell), [{**row, "is_final": False} for row in cell_rows])
     except IntegrityError as error:
         msg = f"shown must be a new round with new cells, got {shown.id}: {error.orig}"
         raise ValueError(msg) from error
+
+
+def _common(shown: ShownRound) -> dict[str, Any]:
+    return {
+        "learner_id": str(shown.learner_id),
+        "drill": shown.drill.key,
+        "feedback": shown.drill.feedback.value,
+        "shown_utc_ms": utc_ms("shown_at_utc", shown.shown_at_utc),
+    }
+
+
+def _round_row(shown: ShownRound) -> dict[str, Any]:
+    return {
+        **_common(shown),
+        "id": str(shown.id),
+        "kind": shown.kind,
+        "recipe": json.dumps(shown.recipe, ensure_ascii=False, allow_nan=False),
+    }
+
+
+def _cell_rows(shown: ShownRound) -> list[dict[str, Any]]:
+    every_cell = {
+        **_common(shown),
+        **asdict(shown.limits),
+        "round_id": str(shown.id),
+        "program_version": larvasight.__version__,
+        "model_version": shown.model_version,
+    }
+    return [
+        {**every_cell, **_columns(cell), "position": position}
+        for position, cell in enumerate(shown.cells)
+    ]
+
+
+def _is_kept(
+    connection: Connection, round_row: dict[str, Any], cell_rows: list[dict[str, Any]]
+) -> bool:
+    """Return whether this very round is there already, as after a doubtful try."""
+    of_round = select(comb_round).where(comb_round.c.id == round_row["id"])
+    found = connection.execute(of_round).mappings().first()
+    if found is None:
+        return False
+    of_cells = select(shown_cell).where(shown_cell.c.round_id == round_row["id"])
+    cells = connection.execute(of_cells.order_by(shown_cell.c.position)).mappings().all()
+    kept = [found, *cells]
+    wanted = [round_row, *cell_rows]
+    return len(kept) == len(wanted) and all(
+        row[name] == value
+        for row, values in zip(kept, wanted, strict=True)
+        for name, value in values.items()
+    )
 
 
 def _columns(cell: ShownCell) -> dict[str, Any]:

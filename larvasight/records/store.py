@@ -144,12 +144,14 @@ class Store:
             settings.put(connection, key, value, scope)
 
     def show_round(self, shown: ShownRound) -> None:
-        """Store a round and all its cells, still without answers, before they are shown.
+        """Store a round and all its cells, still without answers.
+
+        The same round stored again, as after a doubtful try, changes nothing.
 
         Raises
         ------
         ValueError
-            If the learner is unknown, or the round or one of its cells is not new.
+            If the learner is unknown, or another round or cell has one of these ids.
         """
         with self._writing() as connection:
             rounds.show(connection, shown)

@@ -1,4 +1,4 @@
-"""The keeper: one after the other, in order, tried again until stored, and never given up."""
+"""The keeper: one after the other, in order, tried again until stored, or said to be lost."""
 
 import threading
 
@@ -6,7 +6,13 @@ import numpy as np
 import pytest
 
 from larvasight.desk.keeping import Keeper
-from larvasight.errors import StoreBusyError, StoreFullError
+from larvasight.errors import (
+    NameTakenError,
+    StoreBusyError,
+    StoreDamagedError,
+    StoreFullError,
+    StoreReadOnlyError,
+)
 
 LIMIT_S = 10.0
 
@@ -35,6 +41,7 @@ class Heard:
     def __init__(self):
         self._change = threading.Condition()
         self.stored = []
+        self.failed = []
         self.troubles = []
 
     def tell(self, stored):
@@ -84,6 +91,7 @@ def hand(keeper, heard):
             keeper.hand(
                 lambda store, what=what: store.write(what),
                 lambda what=what: heard.stored.append(what),
+                lambda sentence, what=what: heard.failed.append((what, sentence)),
             )
 
     return _hand
@@ -115,7 +123,7 @@ def test_the_window_is_never_kept_waiting(hand, records, keeper):
     assert keeper.n_waiting == 1000
 
 
-@pytest.mark.parametrize("error", [StoreBusyError, StoreFullError])
+@pytest.mark.parametrize("error", [StoreBusyError, StoreFullError, StoreReadOnlyError])
 def test_what_fails_is_tried_again_before_anything_behind_it(hand, records, heard, keeper, error):
     records.trouble = [error("The first try."), error("The second try.")]
     hand("a", "b", "c")
@@ -148,14 +156,71 @@ def test_with_trouble_at_any_time_everything_is_stored_once_and_in_order(
     assert heard.troubles[-1] == ""
 
 
-def test_a_fault_of_ours_is_said_and_does_not_stop_the_line(hand, records, heard, keeper):
-    records.trouble = [ValueError("no such cell")]
+@pytest.mark.parametrize(
+    ("error", "sentence"),
+    [
+        (
+            ValueError("no such cell"),
+            "One answer could not be stored, which is our fault: ValueError('no such cell').",
+        ),
+        (NameTakenError("That name is taken."), "That name is taken."),
+    ],
+)
+def test_what_can_never_be_stored_is_told_and_does_not_stop_the_line(
+    hand, records, heard, keeper, error, sentence
+):
+    records.trouble = [error]
     hand("a", "b", "c")
     assert keeper.flush(LIMIT_S)
     heard.wait_for(lambda: heard.stored == ["b", "c"])
     assert records.written == ["b", "c"]
-    assert "our fault" in heard.troubles[0]
-    assert "no such cell" in heard.troubles[0]
+    assert heard.failed == [("a", sentence)]
+    # What was stored since makes nothing of it good.
+    assert heard.troubles == [sentence]
+
+
+def test_what_is_lost_need_not_be_told_to_anyone(records, heard, keeper):
+    records.trouble = [ValueError("no such cell")]
+    keeper.hand(lambda store: store.write("a"), None)
+    keeper.hand(lambda store: store.write("b"), lambda: heard.stored.append("b"))
+    heard.wait_for(lambda: heard.stored == ["b"])
+    assert len(heard.troubles) == 1
+
+
+def test_what_is_lost_is_said_again_when_other_trouble_is_over(hand, records, heard, keeper):
+    records.trouble = [ValueError("no such cell"), StoreBusyError("In use.")]
+    hand("a", "b", "c")
+    assert keeper.flush(LIMIT_S)
+    heard.wait_for(lambda: heard.stored == ["b", "c"])
+    lost, in_use, again = heard.troubles
+    assert "no such cell" in lost
+    assert (in_use, again) == ("In use.", lost)
+
+
+def test_what_is_lost_is_said_until_it_has_been_read(hand, records, heard, keeper):
+    records.trouble = [ValueError("no such cell")]
+    hand("a")
+    heard.wait_for(lambda: len(heard.failed) == 1)
+    keeper.try_again()
+    heard.wait_for(lambda: len(heard.troubles) == 2)
+    assert heard.troubles[1] == ""
+    keeper.try_again()
+    hand("b")
+    heard.wait_for(lambda: heard.stored == ["b"])
+    assert len(heard.troubles) == 2
+
+
+def test_damaged_records_are_tried_again_slowly(hand, records, heard, keeper, monkeypatch):
+    monkeypatch.setattr("larvasight.desk.keeping._RETRY_DAMAGED_S", 600.0)
+    records.trouble = [StoreDamagedError("Damaged.")]
+    hand("a", "b")
+    heard.wait_for(lambda: heard.troubles == ["Damaged."])
+    assert not keeper.flush(0.1)
+    assert heard.failed == []
+    keeper.try_again()
+    assert keeper.flush(LIMIT_S)
+    heard.wait_for(lambda: heard.stored == ["a", "b"])
+    assert heard.troubles == ["Damaged.", ""]
 
 
 def test_try_again_does_not_wait_for_the_time_to_come(hand, records, heard, keeper, monkeypatch):

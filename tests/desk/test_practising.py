@@ -91,10 +91,11 @@ class Line:
 
     def __init__(self):
         self.waiting = []
-        self.done = []
+        self.failed = []
 
-    def hand(self, write, stored):
+    def hand(self, write, stored, failed=None):
         self.waiting.append((write, stored))
+        self.failed.append(failed)
 
     def store_all(self):
         """Write all that waits; return the calls that the store got."""
@@ -379,6 +380,27 @@ def test_nothing_is_told_stored_before_it_is(begin, line):
     assert told == []
     line.store_all()
     assert told == ["mark", "end"]
+
+
+@pytest.mark.parametrize("drill", [PICK_FROM_PATCH, TAKE_OR_LEAVE])
+def test_whatever_of_a_comb_is_given_up_is_told(clock, line, drill):
+    heard = []
+    session = Session(
+        drawn(drill), line, learner_id=LEARNER, limits=Limits(), now=clock, failed=heard.append
+    )
+    session.begin()
+    if drill is PICK_FROM_PATCH:
+        session.toggle(1, nothing)
+        session.take_back(nothing)
+        session.enter(nothing)
+    else:
+        for _ in session.comb.asked:
+            session.answer(Answer.LEAVE, nothing)
+            session.advance()
+    assert len(line.failed) == len(line.waiting) > 3
+    for failed in line.failed:
+        failed("It could not be stored.")
+    assert heard == ["It could not be stored."] * len(line.failed)
 
 
 def test_the_latest_mark_is_taken_back_first(begin, line):

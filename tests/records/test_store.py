@@ -4,6 +4,7 @@ import subprocess
 import sys
 import threading
 from contextlib import closing
+from dataclasses import replace
 from datetime import datetime, timedelta
 from uuid import uuid4
 
@@ -180,14 +181,36 @@ def test_every_cell_shown_has_a_row_that_tells_all(store, learner, make_round, n
     assert (kept["kind"], kept["ended_utc_ms"]) == ("photo", None)
 
 
-def test_a_round_is_stored_once(store, learner, make_round, path):
+def test_a_round_stored_again_changes_nothing(store, learner, make_round, give, now, path):
     shown = make_round(learner.id)
     store.show_round(shown)
-    with pytest.raises(ValueError, match="shown"):
-        store.show_round(shown)
+    store.keep([give(shown.cells[0])], now=now)
+    before = [rows(path, f"SELECT * FROM {table}") for table in ("comb_round", "shown_cell")]
+    store.show_round(shown)
+    after = [rows(path, f"SELECT * FROM {table}") for table in ("comb_round", "shown_cell")]
+    assert before == after
+
+
+def test_another_round_of_the_same_name_is_a_wrong_call(store, learner, make_round, path, now):
+    shown = make_round(learner.id)
+    store.show_round(shown)
+    noor = store.add_learner("Noor", now=now)
+    cells = shown.cells
+    for changes in (
+        {"learner_id": noor.id},
+        {"shown_at_utc": now + timedelta(seconds=1)},
+        {"recipe": {"seed": 8}},
+        {"limits": Limits(old_h=31.0)},
+        {"cells": cells[:-1]},
+        {"cells": (cells[1], cells[0], *cells[2:])},
+        {"cells": (replace(cells[0], age_h=20.5), *cells[1:])},
+        {"id": uuid4()},
+    ):
+        with pytest.raises(ValueError, match="shown"):
+            store.show_round(replace(shown, **changes))
     with pytest.raises(ValueError, match="cells"):
         make_round(learner.id, n_cells=0)
-    assert count(path, "shown_cell") == 4
+    assert (count(path, "comb_round"), count(path, "shown_cell")) == (1, 4)
 
 
 def test_marks_are_kept_but_not_counted(store, learner, make_round, give, now):
