@@ -15,7 +15,17 @@ from larvasight import __version__
 from larvasight.desk.why import Why, why_true
 from larvasight.errors import AssetMissingError
 from larvasight.grading import Limits
-from larvasight.practice import Answer, Drill, Given, Round, ShownCell, Shows, drill_of, shown_cell
+from larvasight.practice import (
+    DRILLS,
+    Answer,
+    Drill,
+    Given,
+    Round,
+    ShownCell,
+    Shows,
+    drill_of,
+    shown_cell,
+)
 from larvasight.practice.choosing import choose_cells
 from larvasight.practice.scoring import Outcome, Score, outcome_of, score
 from larvasight.render import paint, truth_sheet
@@ -153,7 +163,7 @@ def prepare_again(
 ) -> PreparedComb | None:
     """Draw the comb of a round that was broken off; None when it cannot be drawn alike."""
     recipe = unfinished.recipe
-    if recipe.get("drawn_by") != __version__ or not isinstance(recipe.get("seed"), int):
+    if recipe.get("drawn_by") != __version__ or not _can_be_drawn(recipe):
         return None
     laid_ids = recipe.get("tiles")
     if laid_ids is not None and (library is None or not library.has(laid_ids)):
@@ -174,6 +184,21 @@ def prepare_again(
     return replace(comb, asked=tuple(unfinished.cells))
 
 
+def _can_be_drawn(recipe: dict[str, Any]) -> bool:
+    """Return whether a recipe is such as this program writes; records may be anyone's."""
+    seed, size_px, tiles = (recipe.get(name) for name in ("seed", "size_px", "tiles"))
+    if type(seed) is not int or not 0 <= seed < _SEED_BELOW:
+        return False
+    if tiles is not None and not (
+        isinstance(tiles, list) and all(isinstance(tile_id, str) for tile_id in tiles)
+    ):
+        return False
+    if not isinstance(size_px, list) or [type(side) for side in size_px] != [int, int]:
+        return False
+    n_px: int = size_px[0] * size_px[1]
+    return n_px <= 2 * _PICTURE_PX and bool(min(size_px) > 0)
+
+
 def _is_same(drawn: ShownCell, kept: ShownCell) -> bool:
     """Return whether a cell drawn again holds what it held when it was shown."""
     if (drawn.row, drawn.col, drawn.content) != (kept.row, kept.col, kept.content):
@@ -186,18 +211,24 @@ def _is_same(drawn: ShownCell, kept: ShownCell) -> bool:
 def open_round(store: "Store", learner_id: UUID, *, now: datetime) -> "UnfinishedRound | None":
     """Return the round that a learner broke off; None when there is none to go on with.
 
-    One that was not touched, or was drawn by another version of the program, is put away.
+    One that was not touched, is of a drill that this program does not know, or was drawn by
+    another version of it, is put away.
     """
     unfinished = store.unfinished_round(learner_id)
-    if unfinished is None:
-        return None
-    is_one_cell = drill_of(unfinished.drill).shows is Shows.ONE_CELL
-    n_answered = sum(given.answer is not None for given in unfinished.givens)
-    is_over = is_one_cell and n_answered == len(unfinished.cells)
-    if n_answered and not is_over and unfinished.recipe.get("drawn_by") == __version__:
+    if unfinished is None or _is_to_go_on(unfinished):
         return unfinished
     store.end_round(unfinished.id, (), now=now)
     return None
+
+
+def _is_to_go_on(unfinished: "UnfinishedRound") -> bool:
+    known = {drill.key: drill for drill in DRILLS}
+    drill = known.get(unfinished.drill)
+    if drill is None or unfinished.recipe.get("drawn_by") != __version__:
+        return False
+    n_answered = sum(given.answer is not None for given in unfinished.givens)
+    is_over = drill.shows is Shows.ONE_CELL and n_answered == len(unfinished.cells)
+    return n_answered > 0 and not is_over
 
 
 class Session:

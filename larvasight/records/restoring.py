@@ -3,14 +3,14 @@
 import shutil
 import sqlite3
 import tempfile
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
 from sqlalchemy.exc import SQLAlchemyError
 
 from larvasight.errors import StoreDamagedError, StoreTooNewError
-from larvasight.records.clock import day_utc
+from larvasight.records.clock import day_utc, utc_ms
 from larvasight.records.copies import (
     copy_database,
     free_path,
@@ -22,6 +22,7 @@ from larvasight.records.engine import plain_connection
 from larvasight.records.failures import busy, full, plain_errors
 from larvasight.records.place import photos_folder, records_path
 from larvasight.records.revisions import REVISIONS, revision_in, upgrade
+from larvasight.records.schema import metadata
 from larvasight.records.store import Store
 from larvasight.records.unpacking import (
     RECORDS,
@@ -34,6 +35,9 @@ from larvasight.records.unpacking import (
 
 _STAGE: Final = ".restore-"
 _SPARE_BYTES: Final = 16 << 20
+# Whatever the clocks were, nobody practised before or after.
+_BEGIN_UTC_MS: Final = 0
+_END_UTC_MS: Final = utc_ms("end", datetime(2200, 1, 1, tzinfo=UTC))
 # What reading rows raises whose values are no ids, no times, no limits or no JSON.
 _UNFIT: Final = (
     ArithmeticError,
@@ -117,6 +121,7 @@ def _check(file: Path, stage: Path, target: Path, now: datetime) -> tuple[list[P
             with plain_connection(stage / RECORDS, "immutable") as driver:
                 copy_database(driver, records)
             upgrade(records, now=now, backups=None)
+            _check_times(records)
             _read_all(records, now)
     except StoreTooNewError as error:
         raise too_new(file) from error
@@ -139,6 +144,17 @@ def _check_records(records: Path, fresh: Path, now: datetime) -> None:
             if driver.execute(_SCHEMA).fetchall() != pattern.execute(_SCHEMA).fetchall():
                 raise StoreDamagedError
         quick_check(driver, records, thorough=True)
+
+
+def _check_times(records: Path) -> None:
+    """Raise StoreDamagedError if a point in time lies where no calendar of the program goes."""
+    with plain_connection(records, "rw") as driver:
+        for table in metadata.sorted_tables:
+            for name in (column.name for column in table.columns):
+                outside = f"SELECT 1 FROM {table.name} WHERE {name} NOT BETWEEN ? AND ? LIMIT 1"
+                limits = (_BEGIN_UTC_MS, _END_UTC_MS)
+                if name.endswith("_utc_ms") and driver.execute(outside, limits).fetchone():
+                    raise StoreDamagedError
 
 
 def _read_all(records: Path, now: datetime) -> None:

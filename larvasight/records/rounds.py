@@ -164,7 +164,10 @@ def end(connection: Connection, round_id: UUID, givens: Sequence[Given], now: da
 
 
 def unfinished(connection: Connection, learner_id: UUID) -> UnfinishedRound | None:
-    """Return the latest round of a learner that was shown and not ended."""
+    """Return the latest round of a learner that was shown and not ended.
+
+    A recipe that is no object draws nothing: it comes back as an empty one.
+    """
     found = connection.execute(
         select(comb_round)
         .where(comb_round.c.learner_id == str(learner_id), comb_round.c.ended_utc_ms.is_(None))
@@ -176,7 +179,7 @@ def unfinished(connection: Connection, learner_id: UUID) -> UnfinishedRound | No
     rows = connection.execute(
         select(shown_cell).where(shown_cell.c.round_id == found.id).order_by(shown_cell.c.position)
     ).all()
-    first = rows[0]
+    first, recipe = rows[0], json.loads(found.recipe)
     givens = [_given(row) for row in rows if row.answer or row.response_ms is not None]
     return UnfinishedRound(
         id=UUID(found.id),
@@ -190,7 +193,7 @@ def unfinished(connection: Connection, learner_id: UUID) -> UnfinishedRound | No
             best_old_h=first.best_old_h,
             old_h=first.old_h,
         ),
-        recipe=json.loads(found.recipe),
+        recipe=recipe if isinstance(recipe, dict) else {},
         kind=found.kind,
         shown_at_utc=at_utc(found.shown_utc_ms),
         model_version=first.model_version,

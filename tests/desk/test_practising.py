@@ -4,6 +4,7 @@ import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
+from types import SimpleNamespace
 from uuid import UUID, uuid4
 
 import numpy as np
@@ -236,12 +237,36 @@ def test_a_comb_is_drawn_again_by_the_ages_wanted_then():
 
 
 @pytest.mark.parametrize(
-    "change", [{"drawn_by": "0.0.0"}, {"drawn_by": None}, {"seed": "4"}, {"seed": None}]
+    "change",
+    [
+        {"drawn_by": "0.0.0"},
+        {"drawn_by": None},
+        {"seed": "4"},
+        {"seed": None},
+        {"seed": -1},
+        {"seed": 2**70},
+        {"seed": True},
+        {"size_px": None},
+        {"size_px": [320]},
+        {"size_px": [320.0, 240.0]},
+        {"size_px": [-320, -240]},
+        {"size_px": [100_000, 100_000]},
+    ],
 )
 def test_a_comb_that_cannot_be_drawn_alike_is_not_drawn(change):
     comb = drawn()
     assert prepare_again(unfinished_of(comb, recipe=comb.recipe | change)) is None
     assert prepare_again(unfinished_of(comb, recipe={})) is None
+
+
+@pytest.mark.parametrize("tiles", [7, "tile-1", [["tile-1"]], {"tile-1": 1}])
+def test_a_comb_of_no_tiles_is_not_drawn(tiles):
+    comb = drawn()
+    known = SimpleNamespace(has=lambda tile_ids: {"tile-1"}.issuperset(tile_ids))
+    unfinished = unfinished_of(comb, recipe=comb.recipe | {"tiles": ["tile-1"]})
+    assert prepare_again(unfinished, known) is not None
+    unfinished = unfinished_of(comb, recipe=comb.recipe | {"tiles": tiles})
+    assert prepare_again(unfinished, known) is None
 
 
 def test_a_comb_with_other_cells_is_not_gone_on_with():
@@ -301,7 +326,9 @@ def test_without_an_open_comb_there_is_nothing_to_offer():
     assert store.ended == []
 
 
-@pytest.mark.parametrize("why", ["untouched", "taken back", "all answered", "another version"])
+@pytest.mark.parametrize(
+    "why", ["untouched", "taken back", "all answered", "another version", "unknown drill"]
+)
 def test_a_comb_with_nothing_to_go_on_with_is_put_away(why):
     comb = drawn(TAKE_OR_LEAVE)
     givens = [given_for(cell, is_final=True) for cell in comb.asked]
@@ -312,6 +339,7 @@ def test_a_comb_with_nothing_to_go_on_with_is_put_away(why):
         "another version": unfinished_of(
             comb, givens=tuple(givens[:2]), recipe=comb.recipe | {"drawn_by": "0.0.0"}
         ),
+        "unknown drill": unfinished_of(comb, givens=tuple(givens[:2]), drill="weigh-honey"),
     }[why]
     found, store = open_in(unfinished)
     assert found is None

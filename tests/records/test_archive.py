@@ -10,6 +10,7 @@ from datetime import timedelta
 import pytest
 
 import larvasight
+from larvasight.desk.practising import open_round
 from larvasight.errors import (
     BackupInvalidError,
     StoreBusyError,
@@ -369,6 +370,11 @@ def test_other_files_are_no_backups(elsewhere, tmp_path, now):
         "DELETE FROM shown_cell",
         "UPDATE shown_cell SET id = round_id || position",
         "UPDATE learner SET created_utc_ms = 9223372036854775807",
+        "UPDATE shown_cell SET answered_utc_ms = -1 WHERE answer IS NOT NULL",
+        "UPDATE shown_cell SET answered_utc_ms = 7258118400001 WHERE answer IS NOT NULL",
+        "UPDATE shown_cell SET shown_utc_ms = 253402300800000",
+        "UPDATE comb_round SET ended_utc_ms = -62135596800001",
+        "UPDATE photo SET added_utc_ms = 7258118400001",
     ],
 )
 def test_records_that_break_their_own_rules_are_refused(
@@ -376,6 +382,35 @@ def test_records_that_break_their_own_rules_are_refused(
 ):
     changed = changed_records(backup, tmp_path, "PRAGMA foreign_keys=OFF", statement)
     refuse(changed, elsewhere, now)
+
+
+@pytest.mark.parametrize("end_utc_ms", [0, 7258118400000])
+def test_records_of_any_year_that_can_be_are_restored(backup, practised, tmp_path, now, end_utc_ms):
+    change = f"UPDATE shown_cell SET answered_utc_ms = {end_utc_ms} WHERE answer IS NOT NULL"
+    folder = tmp_path / "new"
+    restore_from(changed_records(backup, tmp_path, change), folder, now=now)
+    with Store.open(folder / "records.db", now=now) as again:
+        assert set(again.answers(practised.id).answered_utc_ms) == {end_utc_ms}
+
+
+@pytest.mark.parametrize("recipe", ["[]", "7", '"comb"', "null"])
+def test_what_cannot_be_gone_on_with_comes_back_and_is_put_away(
+    backup, practised, tmp_path, now, recipe
+):
+    changed = changed_records(
+        backup,
+        tmp_path,
+        f"UPDATE comb_round SET recipe = '{recipe}', drill = 'weigh-honey'",
+        "UPDATE shown_cell SET drill = 'weigh-honey'",
+    )
+    folder = tmp_path / "new"
+    restore_from(changed, folder, now=now)
+    with Store.open(folder / "records.db", now=now) as again:
+        found = again.unfinished_round(practised.id)
+        assert (found.drill, found.recipe) == ("weigh-honey", {})
+        assert open_round(again, practised.id, now=now) is None
+        assert again.unfinished_round(practised.id) is None
+        assert len(again.answers(practised.id)) == 12
 
 
 @pytest.mark.parametrize("content", [b"", b"no database" * 500, bytes(100_000)])
