@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from larvasight.desk.files import make_folder
 from larvasight.desk.measuring import Measurer
-from larvasight.errors import PhotoUnreadableError
 from larvasight.grading import Limits, grade_sheet
 from larvasight.sheet import Content, Grade, Sheet, sheet_from_json, sheet_to_json, write_whole
 from larvasight.vision.photo import PHOTO_SUFFIXES, load_photo
@@ -42,13 +41,16 @@ def keep_photo(
 ) -> MeasuredPhoto:
     """Measure a photo, copy it into the data folder and remember it with its sheet.
 
-    A photo without comb or one that cannot be read is not kept.
+    The copy holds the bytes that were measured, whatever becomes of the file meanwhile; a copy
+    that is there and was damaged is made anew. A photo without comb or one that cannot be read
+    is not kept.
 
     Raises
     ------
     LarvasightError
         If it cannot be read, measured or kept.
     """
+    from larvasight.records.copies import is_whole
     from larvasight.records.place import photos_folder
 
     photo, sheet = Measurer(guess=guess, limits=limits).measure(path)
@@ -56,10 +58,11 @@ def keep_photo(
     # The content decides how a photo is read, so any other ending may be left out.
     ending = path.suffix.lower()
     suffix = ending if ending in PHOTO_SUFFIXES else ".jpg"
-    copy = folder / f"{photo.sha256}{suffix}"
-    if not copy.exists():
+    kept = next((known for known in store.photos() if known.sha256 == photo.sha256), None)
+    copy = folder / f"{photo.sha256}{suffix}" if kept is None else kept_path(data, kept)
+    if not is_whole(copy, photo.sha256):
         make_folder(folder)
-        write_whole(copy, _bytes_of(path))
+        write_whole(copy, photo.data)
     store.add_photo(photo.sha256, name=_readable(photo.name), suffix=suffix, now=now)
     store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
     return MeasuredPhoto(pixels=photo.pixels, sheet=sheet)
@@ -137,11 +140,3 @@ def _readable(name: str) -> str:
 
 def _many(n: int, one: str, more: str) -> str:
     return f"{n} {one if n == 1 else more}"
-
-
-def _bytes_of(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        msg = f"{path.name} cannot be read any more: {error.strerror or error}."
-        raise PhotoUnreadableError(msg) from error

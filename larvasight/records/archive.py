@@ -1,6 +1,5 @@
 """Everything that is kept in one file, and back again."""
 
-import hashlib
 import json
 import zipfile
 from contextlib import suppress
@@ -10,7 +9,7 @@ from typing import Final
 
 import larvasight
 from larvasight.records.clock import at_utc, utc_ms
-from larvasight.records.copies import put_in_place, remove_with_companions
+from larvasight.records.copies import is_whole, put_in_place, remove_with_companions
 from larvasight.records.failures import plain_errors
 from larvasight.records.restoring import restore_from
 from larvasight.records.store import Store
@@ -78,7 +77,7 @@ def _write(
         _put(archive, records, _entry(RECORDS, made_at_utc, zipfile.ZIP_DEFLATED))
         for photo in store.photos():
             path = photos_folder / f"{photo.sha256}{photo.suffix}"
-            if not _is_whole(path, photo.sha256):
+            if not is_whole(path, photo.sha256):
                 left_out.append(photo.name)
                 continue
             _put(archive, path, _entry(f"photos/{path.name}", made_at_utc, zipfile.ZIP_STORED))
@@ -98,11 +97,3 @@ def _put(archive: zipfile.ZipFile, path: Path, entry: zipfile.ZipInfo) -> None:
     with path.open("rb") as source, archive.open(entry, "w") as target:
         while chunk := source.read(CHUNK_BYTES):
             target.write(chunk)
-
-
-def _is_whole(path: Path, sha256: str) -> bool:
-    try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "sha256").hexdigest() == sha256
-    except OSError:
-        return False

@@ -1,5 +1,6 @@
-"""Copies of a database: whole and proven, or not there at all."""
+"""Copies of a database or a photo: whole and proven, or not there at all."""
 
+import hashlib
 import os
 import sqlite3
 from contextlib import closing, suppress
@@ -98,3 +99,12 @@ def remove_with_companions(path: Path) -> None:
     """Remove an unfinished copy and what SQLite left beside it."""
     for end in ("", *COMPANIONS):
         path.with_name(path.name + end).unlink(missing_ok=True)
+
+
+def is_whole(path: Path, sha256: str) -> bool:
+    """Return whether a file is there and its bytes have this checksum, hex."""
+    try:
+        with path.open("rb") as file:
+            return hashlib.file_digest(file, "sha256").hexdigest() == sha256
+    except OSError:
+        return False

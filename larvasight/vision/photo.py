@@ -7,7 +7,7 @@ import logging
 import re
 import stat
 import warnings
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from io import BytesIO
 from typing import TYPE_CHECKING, Final
 
@@ -81,6 +81,8 @@ class Photo:
         Size of the upright picture.
     distance_mm : float or None
         From camera to comb as the camera noted it; None when it did not, or not sensibly.
+    data : bytes
+        The file's bytes, those that the checksum is of; empty for pixels from elsewhere.
     """
 
     pixels: NDArray[np.uint8]
@@ -89,6 +91,7 @@ class Photo:
     width_px: int
     height_px: int
     distance_mm: float | None
+    data: bytes = field(default=b"", repr=False)
 
 
 def load_photo(path: Path) -> Photo:
@@ -131,6 +134,7 @@ def load_photo(path: Path) -> Photo:
         width_px=pixels.shape[1],
         height_px=pixels.shape[0],
         distance_mm=_distance_mm(image),
+        data=data,
     )
 
 

@@ -166,20 +166,38 @@ def test_a_photo_that_cannot_be_copied_is_not_remembered(keep, store, data, pict
     assert store.photos() == []
 
 
-def test_a_photo_gone_since_it_was_measured_is_one_sentence(
-    keep, store, data, picture, monkeypatch
-):
+@pytest.mark.parametrize("change", ["written anew", "gone"])
+def test_a_photo_is_kept_as_it_was_measured(keep, store, data, picture, monkeypatch, change):
     measure = own_photos.Measurer.measure
+    before = picture.read_bytes()
 
-    def measure_and_lose(measurer, path):
+    def measure_and_change(measurer, path):
         found = measure(measurer, path)
-        path.unlink()
+        if change == "gone":
+            path.unlink()
+        else:
+            path.write_bytes(b"another photo")
         return found
 
-    monkeypatch.setattr(own_photos.Measurer, "measure", measure_and_lose)
-    with pytest.raises(PhotoUnreadableError, match=r"brood\.png cannot be read any more"):
-        keep(picture)
-    assert store.photos() == []
+    monkeypatch.setattr(own_photos.Measurer, "measure", measure_and_change)
+    keep(picture)
+    (kept,) = store.photos()
+    assert kept.sha256 == hashlib.sha256(before).hexdigest()
+    assert kept_path(data, kept).read_bytes() == before
+
+
+@pytest.mark.parametrize("content", [b"", b"half of it"])
+@pytest.mark.parametrize("name", ["brood.png", "brood.webp"])
+def test_a_damaged_copy_is_made_anew(keep, store, data, picture, tmp_path, content, name):
+    keep(picture)
+    (kept,) = store.photos()
+    kept_path(data, kept).write_bytes(content)
+    other = tmp_path / "other" / name
+    other.parent.mkdir()
+    other.write_bytes(picture.read_bytes())
+    keep(other)
+    assert kept_path(data, kept).read_bytes() == picture.read_bytes()
+    assert store.photos() == [kept]
 
 
 @pytest.mark.parametrize(
@@ -252,13 +270,12 @@ def test_another_cell_size_is_remembered(keep, store, data, picture):
 
 def test_a_forgotten_photo_leaves_no_copy(keep, store, data, picture, tmp_path):
     keep(picture)
-    other = tmp_path / "brood.webp"
-    other.write_bytes(picture.read_bytes())
-    keep(other)  # another copy of the same photo
+    (kept,) = store.photos()
+    # Another copy of the same photo, as earlier versions made.
+    kept_path(data, kept).with_suffix(".webp").write_bytes(picture.read_bytes())
     pixels = np.zeros((48, 64, 3), np.uint8)
     save_picture(tmp_path / "second.png", pixels, None)
     keep(tmp_path / "second.png")
-    kept = next(photo for photo in store.photos() if photo.name == "brood.png")
     forget_photo(store, data, kept)
     (left,) = store.photos()
     assert left.name == "second.png"
