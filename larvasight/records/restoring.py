@@ -94,14 +94,23 @@ def restore_from(file: Path, data_folder: Path, *, now: datetime) -> Path | None
         stage = Path(tempfile.mkdtemp(prefix=_STAGE, dir=data_folder))
         try:
             photos, records = _check(file, stage, target, now)
-            photos_folder(data_folder).mkdir(exist_ok=True)
-            for photo in photos:
-                put_in_place(photo, photos_folder(data_folder) / photo.name)
-            replaced = _make_room(target, free_path(data_folder, f"replaced-{day}"))
+            replaced = free_path(data_folder, f"replaced-{day}")
+            # Refused while others have the records open: nothing may have been placed by then.
+            is_kept = _copy_aside(target, replaced)
+            try:
+                photos_folder(data_folder).mkdir(exist_ok=True)
+                for photo in photos:
+                    put_in_place(photo, photos_folder(data_folder) / photo.name)
+            except BaseException:
+                if is_kept:
+                    replaced.unlink(missing_ok=True)
+                raise
+            # What could not be copied is damaged; it stays until all else is in place.
+            is_kept = is_kept or move_with_companions(target, replaced)
             put_in_place(records, target)
         finally:
             shutil.rmtree(stage, ignore_errors=True)
-    return replaced
+    return replaced if is_kept else None
 
 
 def _check(file: Path, stage: Path, target: Path, now: datetime) -> tuple[list[Path], Path]:
@@ -168,16 +177,16 @@ def _read_all(records: Path, now: datetime) -> None:
             store.answers(learner.id)
 
 
-def _make_room(target: Path, replaced: Path) -> Path | None:
-    """Keep the present records as ``replaced``, so that others can take their place."""
+def _copy_aside(target: Path, replaced: Path) -> bool:
+    """Keep a copy of the present records; False where there are none or they are damaged."""
+    if not target.exists():
+        return False
     try:
-        if target.exists():
-            with plain_errors(target), plain_connection(target, "rw") as driver:
-                # Takes what was written ahead into the file; refused while others have it open.
-                if driver.execute("PRAGMA journal_mode=DELETE").fetchone() != ("delete",):
-                    raise busy(target)
-                copy_database(driver, replaced)
-            return replaced
+        with plain_errors(target), plain_connection(target, "rw") as driver:
+            # Takes what was written ahead into the file; refused while others have it open.
+            if driver.execute("PRAGMA journal_mode=DELETE").fetchone() != ("delete",):
+                raise busy(target)
+            copy_database(driver, replaced)
     except StoreDamagedError:
-        pass
-    return replaced if move_with_companions(target, replaced) else None
+        return False
+    return True

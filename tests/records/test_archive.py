@@ -172,6 +172,39 @@ def test_open_records_are_not_replaced(backup, store, path, learner, now):
     assert not list(path.parent.glob("replaced-*"))
 
 
+def test_a_restore_refused_by_open_records_places_no_photo(backup, store, photos, path, now):
+    for photo in photos.iterdir():
+        photo.unlink()
+    photos.rmdir()
+    with pytest.raises(StoreBusyError):
+        restore_from(backup, path.parent, now=now)
+    assert sorted(found.name for found in path.parent.iterdir() if "-" not in found.name) == [
+        "records.db"
+    ]
+    assert not list(path.parent.glob("replaced-*"))
+
+
+@pytest.mark.parametrize("is_damaged", [False, True])
+def test_photos_that_cannot_be_placed_leave_the_records(
+    backup, store, practised, photos, path, now, is_damaged
+):
+    store.close()
+    for photo in photos.iterdir():
+        photo.unlink()
+    photos.rmdir()
+    photos.write_text("A file where the folder should be.")
+    if is_damaged:
+        path.write_bytes(b"garbage " * 999)
+    with pytest.raises(StoreReadOnlyError):
+        restore_from(backup, path.parent, now=now)
+    assert sorted(found.name for found in path.parent.iterdir()) == ["photos", "records.db"]
+    if is_damaged:
+        assert path.read_bytes() == b"garbage " * 999
+    else:
+        with Store.open(path, now=now) as again:
+            assert again.learners() == [practised]
+
+
 def test_missing_and_damaged_photos_are_left_out_and_named(store, practised, photos, tmp_path, now):
     first, second = sorted(photos.iterdir(), key=lambda path: path.suffix)
     first.write_bytes(b"other content")
