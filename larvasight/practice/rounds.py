@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.practice.cells import Answer, Given, ShownCell
-from larvasight.practice.drills import Drill, Feedback, Shows
+from larvasight.practice.drills import Drill, Shows
 
 
 class Round:
@@ -93,14 +93,6 @@ class Round:
         given = [self._answers.get(cell.id) for cell in self.cells]
         times = [None if one is None else one.response_ms for one in given]
         return np.array([math.nan if ms is None else ms for ms in times], dtype=np.float64)
-
-    def is_told(self, cell_id: UUID) -> bool:
-        """Return whether the learner may be told about this cell now."""
-        given = self._answers.get(cell_id)
-        if self._ended:
-            return True
-        at_once = self.drill.feedback is Feedback.AFTER_EACH
-        return at_once and given is not None and given.is_final
 
     def toggle(self, cell_id: UUID, *, response_ms: int) -> Given:
         """Mark a cell of a patch, or take its mark back.

@@ -53,7 +53,3 @@ class AnswerTable:
     def __len__(self) -> int:
         """Return the number of answers."""
         return len(self.content)
-
-    def where(self, chosen: NDArray[np.bool_]) -> "AnswerTable":
-        """Return the answers for which ``chosen`` (N,) is True."""
-        return AnswerTable(**{f.name: getattr(self, f.name)[chosen] for f in fields(self)})

@@ -1,6 +1,5 @@
 """Many final answers at once, as columns."""
 
-from datetime import datetime
 from itertools import chain
 from typing import Final
 from uuid import UUID
@@ -8,8 +7,7 @@ from uuid import UUID
 import numpy as np
 from sqlalchemy import Connection
 
-from larvasight.practice import CONTENT_CODES, Answer, AnswerTable, Drill
-from larvasight.records.clock import utc_ms
+from larvasight.practice import CONTENT_CODES, Answer, AnswerTable
 from larvasight.records.engine import driver_of
 
 # Content, plainness and answer share one small number: each further column of a row costs
@@ -22,22 +20,14 @@ SELECT answered_utc_ms,
        age_h, looks_age_h, response_ms, young_h, old_h
 FROM shown_cell
 WHERE learner_id = ? AND is_final = 1
+ORDER BY answered_utc_ms, position
 """
-_ORDER: Final = "ORDER BY answered_utc_ms, position"
 _N_COLUMNS: Final = 7
 
 
-def read_answers(
-    connection: Connection, learner_id: UUID, drill: Drill | None, since: datetime | None
-) -> AnswerTable:
+def read_answers(connection: Connection, learner_id: UUID) -> AnswerTable:
     """Return a learner's final answers, oldest first."""
-    statement, values = _SELECT, [str(learner_id)]
-    if drill is not None:
-        statement += "AND drill = ? "
-        values.append(drill.key)
-    if since is not None:
-        statement += f"AND answered_utc_ms >= {utc_ms('since', since)} "
-    rows = driver_of(connection).execute(statement + _ORDER, values)
+    rows = driver_of(connection).execute(_SELECT, [str(learner_id)])
     flat = np.fromiter(chain.from_iterable(rows), np.float64)
     answered, codes, age_h, looks_age_h, response_ms, young_h, old_h = np.ascontiguousarray(
         flat.reshape(-1, _N_COLUMNS).T

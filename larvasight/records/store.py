@@ -6,27 +6,26 @@ from datetime import datetime
 from pathlib import Path
 from threading import Lock
 from types import TracebackType
-from typing import Any, Self
+from typing import Self
 from uuid import UUID
 
 from sqlalchemy import Connection, Engine
 
 from larvasight.errors import require_between
 from larvasight.grading import Limits
-from larvasight.practice import AnswerTable, Drill, Given
+from larvasight.practice import AnswerTable, Given
 from larvasight.records import answers, learners, photos, rounds, settings
 from larvasight.records.clock import utc_ms
 from larvasight.records.copies import copy_database
 from larvasight.records.engine import driver_of, make_engine, writing
 from larvasight.records.failures import plain_errors
 from larvasight.records.opening import make_ready
-from larvasight.records.types import CLASS, Learner, Photo, Scope, ShownRound, UnfinishedRound
+from larvasight.records.types import CLASS, Learner, Photo, ShownRound, UnfinishedRound
 
 __all__ = [
     "CLASS",
     "Learner",
     "Photo",
-    "Scope",
     "ShownRound",
     "Store",
     "UnfinishedRound",
@@ -133,20 +132,12 @@ class Store:
         with self._writing() as connection:
             settings.put_limits(connection, limits, CLASS if learner_id is None else learner_id)
 
-    def setting(self, key: str, scope: Scope = CLASS) -> Any:  # noqa: ANN401 - any JSON value
-        """Return a setting's JSON value, None when it was never set."""
-        with self._reading() as connection:
-            return settings.get(connection, key, scope)
-
-    def set_setting(self, key: str, value: Any, scope: Scope = CLASS) -> None:  # noqa: ANN401
-        """Set a setting of the class or a learner to a JSON value."""
-        with self._writing() as connection:
-            settings.put(connection, key, value, scope)
-
     def show_round(self, shown: ShownRound) -> None:
         """Store a round and all its cells, still without answers.
 
-        The same round stored again, as after a doubtful try, changes nothing.
+        The window hands a round to the thread that writes while it shows it. Its answers wait
+        in line behind it: none is shown as given before both are stored. The same round stored
+        again, as after a doubtful try, changes nothing.
 
         Raises
         ------
@@ -180,22 +171,10 @@ class Store:
         with self._reading() as connection:
             return rounds.unfinished(connection, learner_id)
 
-    def answers(
-        self, learner_id: UUID, *, drill: Drill | None = None, since: datetime | None = None
-    ) -> AnswerTable:
-        """Return a learner's final answers, oldest first.
-
-        Parameters
-        ----------
-        learner_id : UUID
-            Whose answers; an unknown learner has none.
-        drill : Drill or None
-            Only this drill's.
-        since : datetime or None
-            Only those given then or later.
-        """
+    def answers(self, learner_id: UUID) -> AnswerTable:
+        """Return a learner's final answers, oldest first; an unknown learner has none."""
         with self._reading() as connection:
-            return answers.read_answers(connection, learner_id, drill, since)
+            return answers.read_answers(connection, learner_id)
 
     def add_photo(self, sha256: str, *, name: str, suffix: str, now: datetime) -> Photo:
         """Add a photo; one that is there already stays as it was and is returned."""

@@ -78,7 +78,6 @@ def test_a_round_begins_without_answers(drill):
     assert not begun.is_ended
     assert (begun.n_answered, begun.n_marked) == (0, 0)
     assert [begun.answer_of(cell_id) for cell_id in IDS] == [None] * len(IDS)
-    assert not any(begun.is_told(cell_id) for cell_id in IDS)
 
 
 @pytest.mark.parametrize("drill", DRILLS)
@@ -88,10 +87,8 @@ def test_a_round_needs_cells(drill):
 
 
 @pytest.mark.parametrize("drill", DRILLS)
-def test_a_foreign_cell_has_no_answer_and_is_not_told(drill):
-    begun = Round(drill, CELLS)
-    assert begun.answer_of(FOREIGN) is None
-    assert not begun.is_told(FOREIGN)
+def test_a_foreign_cell_has_no_answer(drill):
+    assert Round(drill, CELLS).answer_of(FOREIGN) is None
 
 
 # A patch
@@ -126,13 +123,6 @@ def test_enter_takes_what_is_marked_and_leaves_all_else(patch):
     assert all(g.is_final for g in given)
     assert patch.is_ended
     assert (patch.n_answered, patch.n_marked) == (4, 1)
-
-
-def test_nothing_of_a_patch_is_told_before_its_end(patch):
-    patch.toggle(IDS[0], response_ms=500)
-    assert not any(patch.is_told(cell_id) for cell_id in IDS)
-    patch.enter()
-    assert all(patch.is_told(cell_id) for cell_id in IDS)
 
 
 def test_an_ended_patch_takes_no_more_answers(patch):
@@ -174,15 +164,13 @@ def test_an_odd_number_of_touches_takes(seed):
 # One cell at a time
 
 
-def test_cells_are_asked_in_their_order_and_told_at_once(singles):
+def test_cells_are_asked_in_their_order(singles):
     given = []
     for number, shown in enumerate(CELLS):
         assert singles.current is shown
-        assert not singles.is_told(shown.id)
         answer = Answer.TAKE if number % 2 else Answer.LEAVE
         given.append(singles.answer(answer, response_ms=100 + number))
-        # Told while it is still before the learner; the next waits for the key.
-        assert singles.is_told(shown.id)
+        # It stays before the learner; the next waits for the key.
         assert singles.current is shown
         assert singles.n_answered == number + 1
         assert not singles.is_ended

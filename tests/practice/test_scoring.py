@@ -287,13 +287,6 @@ def test_columns_of_different_lengths_are_refused():
         replace(table_of([(larva(20.0), TAKE)]), taken=np.array([True, False]))
 
 
-def test_some_answers_can_be_chosen():
-    rows = [(larva(20.0), TAKE), (larva(50.0), TAKE), (larva(50.0), LEAVE)]
-    chosen = table_of(rows).where(np.array([True, False, True]))
-    assert len(chosen) == 2
-    assert outcomes(chosen).tolist() == [Outcome.RIGHT, Outcome.LEFT]
-
-
 # Scores
 
 

@@ -14,7 +14,7 @@ import pytest
 import larvasight
 from larvasight.errors import NameInvalidError, NameTakenError
 from larvasight.grading import Limits
-from larvasight.practice import CONTENT_CODES, PICK_FROM_PATCH, TAKE_OR_LEAVE, Answer
+from larvasight.practice import CONTENT_CODES, TAKE_OR_LEAVE, Answer
 from larvasight.records.engine import driver_of
 from larvasight.records.store import Store
 from larvasight.sheet import Content
@@ -109,7 +109,6 @@ def test_unknown_learners_are_wrong_calls(store, now, make_round):
         lambda: store.rename_learner(nobody, "Noor"),
         lambda: store.delete_learner(nobody),
         lambda: store.set_limits(Limits(), nobody),
-        lambda: store.set_setting("sound", value=True, scope=nobody),
         lambda: store.show_round(make_round(nobody)),
     ):
         with pytest.raises(ValueError, match="learner_id"):
@@ -128,16 +127,6 @@ def test_limits_of_the_learner_go_before_the_class(store, learner):
     assert (store.limits(), store.limits(learner.id)) == (wide, own)
     store.set_limits(None, learner.id)
     assert store.limits(learner.id) == wide
-
-
-def test_settings_are_json_by_scope(store, learner):
-    assert store.setting("sound") is None
-    store.set_setting("sound", value={"on": True, "name": "Glöckchen"})
-    store.set_setting("sound", value=False, scope=learner.id)
-    assert store.setting("sound") == {"on": True, "name": "Glöckchen"}
-    assert store.setting("sound", learner.id) is False
-    with pytest.raises(ValueError, match="JSON"):
-        store.set_setting("sound", value=float("nan"))
 
 
 def test_every_cell_shown_has_a_row_that_tells_all(store, learner, make_round, now, path):
@@ -250,10 +239,6 @@ def test_answers_come_back_as_columns_oldest_first(store, learner, make_round, g
     assert (set(table.young_h), set(table.old_h)) == ({6.0}, {30.0})
     kinds = [table.answered_utc_ms.dtype, table.content.dtype, table.is_plain.dtype]
     assert kinds == [np.int64, np.int8, np.bool_]
-    assert len(store.answers(learner.id, drill=PICK_FROM_PATCH)) == 4
-    assert len(store.answers(learner.id, since=now + timedelta(seconds=9))) == 4
-    both = store.answers(learner.id, drill=TAKE_OR_LEAVE, since=now + timedelta(seconds=1))
-    assert len(both) == 0
 
 
 def test_every_content_has_its_code(store, learner, make_round, give, now, path):
@@ -340,7 +325,7 @@ def test_deleting_a_learner_removes_all_rows(store, learner, make_round, give, n
         store.show_round(shown)
         store.end_round(shown.id, [give(cell) for cell in shown.cells], now=now)
         store.set_limits(Limits(old_h=28.0), owner.id)
-    store.set_setting("sound", value=True)
+    store.set_limits(Limits(old_h=29.0))
     store.delete_learner(learner.id)
     assert store.learners() == [other]
     left = {table: count(path, table) for table in ("learner", "comb_round", "shown_cell")}
@@ -393,7 +378,6 @@ def test_times_without_a_zone_are_wrong_calls(store, learner, make_round, give, 
         lambda: store.add_learner("Noor", now=naive),
         lambda: store.keep([give(shown.cells[0])], now=naive),
         lambda: store.end_round(shown.id, (), now=naive),
-        lambda: store.answers(learner.id, since=naive),
         lambda: store.show_round(make_round(learner.id, shown_at_utc=naive)),
         lambda: store.add_photo("a" * 64, name="b", suffix=".jpg", now=naive),
     ):
