@@ -196,6 +196,13 @@ class PractisePage(QWidget):
         session.begin()
         self._show(ready, session)
 
+    def _not_kept(self, sentence: str) -> None:
+        """Leave a comb whose answers cannot be kept, whatever is tried."""
+        back = button("Back", self.stop, "main")
+        self._session = self._drill = None
+        self._notice.say("That comb could not be kept", sentence, back)
+        self._pages.setCurrentWidget(self._notice)
+
     def _resume(self, unfinished: "UnfinishedRound") -> None:
         """Draw a comb that was broken off again, to go on with it."""
         stop = button("Stop here", self.stop)
@@ -232,6 +239,7 @@ class PractisePage(QWidget):
             learner_id=learner.id,
             limits=limits,
             now=self._context.now,
+            failed=self._not_kept,
         )
 
     def _show(self, ready: ReadyComb, session: Session) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
-from larvasight.paper.inks import Inks, mixed
+from larvasight.paper.inks import Inks
 from larvasight.paper.lettering import NO_BREAK, Lettering, Side
 
 # In font sizes: gap between numbers and plot, room that a plot needs to be worth drawing.
@@ -135,7 +135,7 @@ def draw_dot(
 ) -> None:
     """Draw one share: a line over its interval, a dot at ``at``; ``most_px`` bounds its radius."""
     radius = min(_DOT * text_px, most_px)
-    pen = QPen(mixed(inks.paper, inks.accent, 0.7), 0.5 * radius)
+    pen = QPen(QColor(inks.accent), 0.5 * radius)
     pen.setCapStyle(Qt.PenCapStyle.FlatCap)
     painter.setPen(pen)
     low, high = interval

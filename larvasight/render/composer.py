@@ -7,6 +7,7 @@ of a setting were seen from one direction under one lamp, so a comb may be turne
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -44,6 +45,8 @@ Plane = NDArray[np.float32]
 SEEN_FROM_MM = 2000.0
 # Tiles are blended this far to both sides of the middle of a rim, as a share of the pitch.
 _BLEND_SHARE = 0.07
+# Settings with fewer tiles repeat themselves within a comb and are not chosen by chance.
+_TILES_LEAST = 120
 # Among tiles about as near in age one is taken by chance.
 _NEAR_H = 1.5
 _NEAR_MOST = 4
@@ -103,7 +106,9 @@ def compose_patch(
     ValueError
         If the setting, or one of ``laid_ids``, is not in the library.
     """
-    drawn = library.settings[int(rng.integers(len(library.settings)))]
+    rich = [name for name in library.settings if len(library.of(name)) >= _TILES_LEAST]
+    usual = rich or library.settings
+    drawn = usual[int(rng.integers(len(usual)))]
     chosen = setting or drawn
     scene = patch_scene(rng, size_px=size_px, n_cells=n_cells, tilt_deg=0.0)
     lens = sample_lens(rng)
@@ -182,15 +187,16 @@ def choose_tiles(
     by_kind: dict[str, list[Tile]] = {}
     for tile in tiles:
         by_kind.setdefault(tile.kind, []).append(tile)
-    used = set(avoid)
+    used = Counter(avoid)
     chosen: list[Tile | None] = [None] * len(cells)
     for place in rng.permutation(len(cells)):
         cell = cells[int(place)]
         kind = cell.stores.kind.value if cell.stores is not None else cell.content.value
         fitting = by_kind.get(kind) or by_kind.get(Content.EMPTY.value) or list(tiles)
-        free = [tile for tile in fitting if tile.id not in used] or fitting
+        least = min(used[tile.id] for tile in fitting)
+        free = [tile for tile in fitting if used[tile.id] == least]
         tile = _nearest(free, _age_of(cell), rng)
-        used.add(tile.id)
+        used[tile.id] += 1
         chosen[int(place)] = tile
     return [tile for tile in chosen if tile is not None]
 
