@@ -9,6 +9,7 @@ import numpy as np
 from larvasight.desk.files import make_folder, write_sheet
 from larvasight.render import CombScene, paint, random_scene, save_picture, truth_sheet
 from larvasight.render.composer import SEEN_FROM_MM, compose_patch
+from larvasight.render.patch import patch_pitch_px
 from larvasight.render.tiles import TileLibrary
 from larvasight.sheet import Sheet
 
@@ -78,7 +79,11 @@ def compose_comb(
     """
     make_folder(folder)
     picture = folder / f"{name}.png"
-    size_px = picture_size_px(n_cells, pitch_px)
+    width_px, height_px = picture_size_px(n_cells, None)
+    if pitch_px is not None:
+        zoom = pitch_px / patch_pitch_px((width_px, height_px), n_cells)
+        width_px, height_px = max(64, round(width_px * zoom)), max(48, round(height_px * zoom))
+    size_px = (width_px, height_px)
     comb = compose_patch(rng, library, size_px=size_px, n_cells=n_cells, name=picture.name)
     sha256 = save_picture(picture, comb.pixels, SEEN_FROM_MM)
     sheet = replace(comb.sheet, photo=replace(comb.sheet.photo, sha256=sha256))

@@ -201,7 +201,7 @@ def patch_scene(
         rng,
         wide=False,
         size_px=size_px,
-        pitch_px=_pitch_px(size_px, n_cells),
+        pitch_px=patch_pitch_px(size_px, n_cells),
         pitch_mm=pitch_mm,
         tilt_deg=float(rng.uniform(0.0, _TILT_MOST_DEG)) if tilt_deg is None else tilt_deg,
         distance_mm=None,
@@ -385,7 +385,7 @@ def _reaching_floors(light: Light, comb: Comb, camera: Camera) -> Light:
     )
 
 
-def _pitch_px(size_px: tuple[int, int], n_cells: int) -> float:
+def patch_pitch_px(size_px: tuple[int, int], n_cells: int) -> float:
     """Return the pitch at which about ``n_cells`` hexagons lie whole in the picture.
 
     Their centres stay half a hexagon inside: (W - p)(H - 2p/sqrt 3) = n p^2 sqrt(3)/2.

@@ -15,7 +15,7 @@ import pytest
 
 from larvasight import __version__
 from larvasight.cli.main import run
-from larvasight.sheet import sheet_from_json
+from larvasight.sheet import Flag, sheet_from_json
 
 # Keys of the documented sheet that scripts rely on.
 CELL_KEYS = {
@@ -83,7 +83,16 @@ def test_draw_writes_pictures_with_their_truth(drawn):
     assert names == ["comb-0001.json", "comb-0001.png", "comb-0002.json", "comb-0002.png"]
     sheet = sheet_from_json((drawn / "comb-0001.json").read_text(encoding="utf-8"))
     assert sheet.truth
-    assert 8 <= len(sheet.cells) <= 18
+    whole = [cell for cell in sheet.cells if Flag.CUT_BY_FRAME not in cell.flags]
+    assert 8 <= len(whole) <= 18
+
+
+@pytest.mark.parametrize("style", ["photoreal", "painted"])
+def test_draw_keeps_to_the_pitch_that_is_asked_for(style, tmp_path):
+    asked = ["--seed", "4", "--cells", "12", "--pitch-px", "110", "--style", style]
+    assert run(["draw", "--out", str(tmp_path), *asked]) == 0
+    sheet = sheet_from_json((tmp_path / "comb-0001.json").read_text(encoding="utf-8"))
+    assert sheet.scale.pitch_px == pytest.approx(110.0, abs=1.0)
 
 
 def test_draw_with_one_seed_draws_the_same(drawn, tmp_path):
