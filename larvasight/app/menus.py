@@ -22,6 +22,7 @@ from larvasight.app.help_texts import CAUTIONS, KEYS, NUMBERS
 from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.learners import choose_learner
 from larvasight.app.limits_dialog import ask_limits
+from larvasight.app.look_for import show_what_to_look_for
 from larvasight.app.theme import TEXT_PX_DEFAULT, TEXT_PX_MAX, TEXT_PX_MIN, Look
 from larvasight.desk import keepsakes
 from larvasight.desk.reporting import local_zone, save_teacher_table
@@ -124,12 +125,18 @@ def _add_view_menu(menu: QMenu, window: "Window") -> None:
 
 
 def _add_help_menu(menu: QMenu, window: "Window") -> None:
+    _action(menu, "What to look for", partial(_show_what_to_look_for, window))
     for words, text, keys in (
         ("Keys", KEYS, "F1"),
         ("What the numbers can tell", NUMBERS, ""),
         ("Before you go to the bees", CAUTIONS, ""),
     ):
         _action(menu, words, partial(_explain, window, words, text), keys)
+
+
+def _show_what_to_look_for(window: "Window") -> None:
+    if window.context is not None:
+        show_what_to_look_for(window, window.dressing, window.context.limits)
 
 
 def _explain(window: "Window", title: str, text: str) -> None:

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from larvasight.app.context import Context
+from larvasight.app.look_for import show_what_to_look_for
 from larvasight.app.parts import button, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
 from larvasight.desk.practising import open_round
@@ -62,6 +63,11 @@ class PractiseStart(QWidget):
         for drill in DRILLS:
             cards.addWidget(self._card(drill), 1)
         column.addLayout(cards)
+        self.look_button = button("What to look for", self._show_what_to_look_for)
+        row = QHBoxLayout()
+        row.addWidget(self.look_button)
+        row.addStretch(1)
+        column.addLayout(row)
         column.addStretch(2)
         self._unfinished: UnfinishedRound | None = None
         self._open_card.hide()
@@ -113,6 +119,9 @@ class PractiseStart(QWidget):
         if unfinished is not None:
             self._open_card.hide()
             self.resumed.emit(unfinished)
+
+    def _show_what_to_look_for(self) -> None:
+        show_what_to_look_for(self, self._context.dressing, self._context.limits)
 
     def _button(self, drill: Drill) -> "QWidget":
         is_first = drill is DRILLS[0]
