@@ -20,6 +20,8 @@ import numpy as np
 
 from bench_window import bench_window
 from larvasight.render import CombScene, paint, random_scene
+from larvasight.render.composer import compose_patch
+from larvasight.render.tiles import TileLibrary
 from larvasight.sheet import ScaleSource
 from larvasight.vision.lattice import find_lattice
 from larvasight.vision.network import NetworkParser
@@ -47,6 +49,7 @@ def main() -> None:
     for line in bench_window(repeats):
         say(line)
     bench_drawing(repeats)
+    bench_composing(repeats)
     bench_measuring("comb of 24 cells, 1000 x 750", (1000, 750), 24, repeats)
     bench_measuring("comb of 300 cells, 12 megapixels", (4032, 3024), 300, max(3, repeats // 2))
 
@@ -78,6 +81,20 @@ def bench_drawing(repeats: int) -> None:
     ours = median_s(lambda: paint(scene), repeats)
     base = median_s(lambda: cv2.imencode(".jpg", pixels), repeats)
     say(f"drawing 24 cells at 1000 x 750: {ours * 1e3:.0f} ms; JPEG encode {base * 1e3:.1f} ms")
+
+
+def bench_composing(repeats: int) -> None:
+    """Time composing 24 cells from tiles beside encoding the same picture as JPEG."""
+    library = TileLibrary.load()
+
+    def compose() -> NDArray[np.uint8]:
+        rng = np.random.default_rng(11)
+        return compose_patch(rng, library, size_px=(1000, 750), n_cells=24).pixels
+
+    pixels = compose()
+    ours = median_s(compose, repeats)
+    base = median_s(lambda: cv2.imencode(".jpg", pixels), repeats)
+    say(f"composing 24 cells at 1000 x 750: {ours * 1e3:.0f} ms; JPEG encode {base * 1e3:.1f} ms")
 
 
 def bench_measuring(name: str, size_px: tuple[int, int], n_cells: int, repeats: int) -> None:

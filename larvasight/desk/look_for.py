@@ -76,9 +76,9 @@ STAGES: tuple[Stage, ...] = (
     Stage(
         title="Filling the cell",
         looks="A fat coil from wall to wall, rings of segments all round. Far too old.",
-        ages_h=(64.0, 96.0),
+        ages_h=(60.0, 96.0),
         curls_deg=None,
-        is_fed=True,
+        is_fed=False,
     ),
 )
 

@@ -24,7 +24,9 @@ def dialog(qtbot, qapp):
     )
     made.show()
     qtbot.waitExposed(made)
-    return made
+    yield made
+    made.close()
+    parent.close()
 
 
 def words_of(widget):
