@@ -42,7 +42,6 @@ _OTHER_VERDICTS: dict[Content, str] = {
 _JUST_PAST = "just past the limit"
 _NOT_COUNTED_WHY = "not counted, since larvae of one age differ that much"
 _HIDDEN_NOTE = "The wall hides part of it, and such a larva is best left."
-_DECIMALS_MOST = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,11 +106,11 @@ def _larva_words(cell: Cell, limits: Limits) -> TrueWords:
 def age_words(age_h: float, limits: Limits) -> str:
     """Return a larva's age with as few decimals as tell the same of it as its exact age."""
     told = (true_grade(age_h, limits), is_just_past(age_h, limits))
-    for n_decimals in range(_DECIMALS_MOST):
+    for n_decimals in range(4):
         words = f"{age_h:.{n_decimals}f}"
         if (true_grade(float(words), limits), is_just_past(float(words), limits)) == told:
             return f"{words} h"
-    return f"{age_h:.{_DECIMALS_MOST}f} h"
+    return f"{age_h:.4f} h"
 
 
 def _looks_note(cell: Cell, age_h: float) -> str:
