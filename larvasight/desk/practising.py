@@ -342,19 +342,6 @@ class Session:
         found = [self.outcome(index) for index in range(len(self.comb.asked))]
         return score(np.array(found, dtype=np.int8), self.round.responses_ms())
 
-    def n_taken_not_counted(self) -> int:
-        """Return how many cells were taken that count neither for nor against."""
-        neither = (Outcome.JUST_PAST, Outcome.HIDDEN)
-        return sum(
-            self.outcome(index) in neither and self.round.answer_of(cell.id) is Answer.TAKE
-            for index, cell in enumerate(self.comb.asked)
-        )
-
-    def n_rightly_answered(self) -> int:
-        """Return how many cells were neither wrongly taken nor wrongly left."""
-        wrong = (Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED)
-        return sum(self.outcome(index) not in wrong for index in range(len(self.comb.asked)))
-
     def why(self, index: int) -> Why:
         """Return what is shown of a cell once its answer is told."""
         return why_true(self.comb.cell_of(index), self.comb.sheet, self.limits)
