@@ -25,6 +25,10 @@ class NoCombError(LarvasightError):
     """No regular pattern of cells was found in the picture."""
 
 
+class RulerUnusableError(LarvasightError):
+    """Two points on a ruler and its length do not tell the size of the cells."""
+
+
 class OutputFolderError(LarvasightError):
     """The output folder cannot be made or written to."""
 
@@ -77,8 +81,20 @@ class LearnerUnknownError(LarvasightError):
     """No learner has this name."""
 
 
+class GraftInvalidError(LarvasightError):
+    """Something noted of a graft cannot be so."""
+
+
+class TableInvalidError(LarvasightError):
+    """A table that is to be brought in has rows that cannot be used."""
+
+
 class RecordsMissingError(LarvasightError):
     """Nothing was ever kept in this folder."""
+
+
+class PlanInvalidError(LarvasightError):
+    """A plan cannot be read, or its day or number cannot be used."""
 
 
 def require_positive(name: str, value: float) -> float:

@@ -23,16 +23,19 @@ from larvasight.render import CombScene, paint, random_scene
 from larvasight.render.composer import compose_patch
 from larvasight.render.tiles import TileLibrary
 from larvasight.sheet import ScaleSource
-from larvasight.vision.lattice import find_lattice
+from larvasight.stats import EdgePosterior
 from larvasight.vision.network import NetworkParser
 from larvasight.vision.photo import Photo
-from larvasight.vision.photo_cells import measure_photo
+from larvasight.vision.photo_cells import find_comb, measure_photo
+from larvasight.vision.rectify import Pyramid
 from larvasight.vision.scale import ScaleGuess
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
+
+    from larvasight.vision.parsed import ParsedCell
 
 _PACKAGES = ("numpy", "opencv-python-headless", "scikit-image", "scipy", "pillow")
 _BARE = "import cv2, numpy"
@@ -50,6 +53,7 @@ def main() -> None:
         say(line)
     bench_drawing(repeats)
     bench_composing(repeats)
+    bench_choosing(repeats)
     bench_measuring("comb of 24 cells, 1000 x 750", (1000, 750), 24, repeats)
     bench_measuring("comb of 300 cells, 12 megapixels", (4032, 3024), 300, max(3, repeats // 2))
 
@@ -97,24 +101,72 @@ def bench_composing(repeats: int) -> None:
     say(f"composing 24 cells at 1000 x 750: {ours * 1e3:.0f} ms; JPEG encode {base * 1e3:.1f} ms")
 
 
+def bench_choosing(repeats: int) -> None:
+    """Time choosing the next age and taking in its answer beside one product of as large a table.
+
+    A learner may wait 2 ms for the choice at most.
+    """
+    posterior, n = EdgePosterior(), 20
+    table = np.ones((43, 24_894), dtype=np.float32)
+    weights = np.full(table.shape[1], 1e-4, dtype=np.float32)
+
+    def several(call: Callable[[], object]) -> float:
+        return median_s(lambda: [call() for _ in range(n)], repeats) / n * 1e3
+
+    variance = several(posterior.next_age_h)
+    entropy = several(lambda: posterior.next_age_h("entropy"))
+    taken = several(lambda: posterior.update(20.0, True))
+    base = several(lambda: table @ weights)
+    say(
+        f"choosing the next age: {variance:.2f} ms by variance, {entropy:.2f} ms by entropy, "
+        f"taking in an answer {taken:.2f} ms; table times vector {base:.2f} ms"
+    )
+
+
 def bench_measuring(name: str, size_px: tuple[int, int], n_cells: int, repeats: int) -> None:
-    """Time measuring one comb beside decoding its JPEG."""
+    """Time measuring one comb, its stages apart, beside decoding its JPEG."""
     scene = scene_of(size_px, n_cells)
-    pixels = paint(scene)
-    jpeg = np.asarray(cv2.imencode(".jpg", pixels[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 92])[1])
-    reader = NetworkParser()
+    jpeg = camera_jpeg(paint(scene))
+    pixels = np.asarray(cv2.imdecode(jpeg, cv2.IMREAD_COLOR_RGB), dtype=np.uint8)
+    reader = TimedParser()
     guess = ScaleGuess(pitch_mm=scene.comb.pitch_mm, source=ScaleSource.GIVEN)
     sheet = measure_photo(photo_of(pixels), reader, guess)
     base = median_s(lambda: cv2.imdecode(jpeg, cv2.IMREAD_COLOR), repeats)
-    lattice = median_s(lambda: find_lattice(pixels), repeats)
+    lattice = median_s(lambda: find_comb(Pyramid(pixels)), repeats)
+    reader.times_s.clear()
     ours = median_s(lambda: measure_photo(photo_of(pixels), reader, guess), repeats)
+    network = sum(reader.times_s) / (repeats + 1)
     n_found = len(sheet.cells)
     n_measured = sum(cell.length_mm is not None for cell in sheet.cells)
     say(
-        f"measuring a {name}: {ours * 1e3:.0f} ms (lattice {lattice * 1e3:.0f}), "
+        f"measuring a {name}: {ours * 1e3:.0f} ms (finding cells {lattice * 1e3:.0f}, "
+        f"network {network * 1e3:.0f}, the rest {(ours - lattice - network) * 1e3:.0f}), "
         f"{ours / n_found * 1e3:.1f} ms a cell of {n_found}, {n_measured} larvae; "
         f"JPEG decode {base * 1e3:.0f} ms: {ours / base:.1f} x"
     )
+
+
+class TimedParser:
+    """The network, and how long each of its calls took."""
+
+    def __init__(self) -> None:
+        self._network = NetworkParser()
+        self.times_s: list[float] = []
+
+    def parse(self, crops: NDArray[np.uint8]) -> list[ParsedCell]:
+        """Read crops."""
+        start = time.perf_counter()
+        answers = self._network.parse(crops)
+        self.times_s.append(time.perf_counter() - start)
+        return answers
+
+
+def camera_jpeg(pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return the JPEG that a camera would store: with the sensor's noise, quality 90."""
+    noise = np.random.default_rng(12).normal(0.0, 2.5, pixels.shape).astype(np.float32)
+    noisy = np.clip(pixels + noise, 0, 255).astype(np.uint8)
+    stored = cv2.imencode(".jpg", noisy[..., ::-1], [cv2.IMWRITE_JPEG_QUALITY, 90])[1]
+    return np.asarray(stored, dtype=np.uint8)
 
 
 def scene_of(size_px: tuple[int, int], n_cells: int) -> CombScene:

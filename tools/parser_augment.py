@@ -4,41 +4,25 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-_SIDE_PX = 128
+from parser_overlay import SIDE_PX, field, overlay, soft, sometimes, uniform
 
 
-def augment(x: Tensor, y: Tensor) -> tuple[Tensor, Tensor]:
-    """Mirror cells, and change their light, colour, sharpness, dirt and noise, each by itself."""
+def augment(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+    """Mirror cells, and change their light, colour, sharpness, dirt and noise, each by itself.
+
+    Some empty cells get an egg, so that contents change too; see ``parser_overlay.overlay``.
+    """
     n, device = len(x), x.device
     for axis in (2, 3):
         flip = torch.rand(n, 1, 1, 1, device=device) < 0.5
         x, y = torch.where(flip, x.flip(axis), x), torch.where(flip, y.flip(axis), y)
     x, y = _warp(x, y)
+    x, y, content = overlay(x, y, content)
     changed = _dirt(_blur(_colours(_lights(_bodies(x, y)))))
     noise = torch.rand(n, 1, 1, 1, device=device) ** 3 * 0.08
     changed = (changed + noise * torch.randn_like(x)).clamp(0.0, 1.0)
     # Any strength between the drawn cell and the changed one.
-    return x + torch.rand(n, 1, 1, 1, device=device) * (changed - x), y
-
-
-def _uniform(n: int, low: float, high: float, device: torch.device, channels: int = 1) -> Tensor:
-    return low + (high - low) * torch.rand(n, channels, 1, 1, device=device)
-
-
-def _field(n: int, size: int, channels: int, device: torch.device) -> Tensor:
-    seed = torch.randn(n, channels, size, size, device=device)
-    return F.interpolate(seed, size=(_SIDE_PX, _SIDE_PX), mode="bicubic", align_corners=False)
-
-
-def _sometimes(n: int, chance: float, device: torch.device) -> Tensor:
-    return (torch.rand(n, 1, 1, 1, device=device) < chance).float()
-
-
-def _soft(x: Tensor, size: int) -> Tensor:
-    half = size // 2
-    for _ in range(2):
-        x = F.avg_pool2d(F.pad(x, (half, half, half, half), mode="replicate"), size, stride=1)
-    return x
+    return x + torch.rand(n, 1, 1, 1, device=device) * (changed - x), y, content
 
 
 def _warp(x: Tensor, y: Tensor) -> tuple[Tensor, Tensor]:
@@ -47,8 +31,8 @@ def _warp(x: Tensor, y: Tensor) -> tuple[Tensor, Tensor]:
     base = F.affine_grid(
         torch.eye(2, 3, device=device).expand(n, 2, 3), list(x.shape), align_corners=False
     )
-    amount = torch.rand(n, 1, 1, 1, device=device) ** 2 * 3.5 / (_SIDE_PX / 2.0)
-    shift = amount * _field(n, 5, 2, device).permute(0, 2, 3, 1)
+    amount = torch.rand(n, 1, 1, 1, device=device) ** 2 * 3.5 / (SIDE_PX / 2.0)
+    shift = amount * field(n, 5, 2, device).permute(0, 2, 3, 1)
     grid = base * (1.0 + 0.04 * torch.randn(n, 1, 1, 2, device=device)) + shift
     both = torch.cat([x, y], dim=1)
     bent = F.grid_sample(both, grid, padding_mode="border", align_corners=False)
@@ -59,41 +43,41 @@ def _bodies(x: Tensor, y: Tensor) -> Tensor:
     """Give bodies other surfaces: smoother, lighter or darker, edges and surroundings changed."""
     n, device = len(x), x.device
     body = torch.maximum(torch.minimum(y[:, 0:1], y[:, 1:2]), y[:, 3:4])
-    soft = _soft(body, 5)
-    x = x + body * _uniform(n, 0.0, 1.0, device) * _sometimes(n, 0.5, device) * (_soft(x, 3) - x)
-    tint = _uniform(n, -0.12, 0.12, device) + _uniform(n, -0.05, 0.05, device, 3)
-    uneven = _uniform(n, 0.0, 0.2, device) * _field(n, 6, 1, device)
-    x = x * (1.0 + body * _sometimes(n, 0.6, device) * (tint + uneven))
-    edge = body * (1.0 - soft)
-    x = x * (1.0 + edge * _uniform(n, -0.6, 0.6, device) * _sometimes(n, 0.4, device))
-    ring = (soft - body).clamp(min=0.0)
-    x = x + ring * _uniform(n, -0.35, 0.45, device) * _sometimes(n, 0.4, device)
-    sheen = (_field(n, 10, 1, device) - 1.2).clamp(0.0, 0.6)
-    return x + body * sheen * _uniform(n, 0.0, 0.8, device) * _sometimes(n, 0.4, device)
+    spread = soft(body, 5)
+    x = x + body * uniform(n, 0.0, 1.0, device) * sometimes(n, 0.5, device) * (soft(x, 3) - x)
+    tint = uniform(n, -0.12, 0.12, device) + uniform(n, -0.05, 0.05, device, 3)
+    uneven = uniform(n, 0.0, 0.2, device) * field(n, 6, 1, device)
+    x = x * (1.0 + body * sometimes(n, 0.6, device) * (tint + uneven))
+    edge = body * (1.0 - spread)
+    x = x * (1.0 + edge * uniform(n, -0.6, 0.6, device) * sometimes(n, 0.4, device))
+    ring = (spread - body).clamp(min=0.0)
+    x = x + ring * uniform(n, -0.35, 0.45, device) * sometimes(n, 0.4, device)
+    sheen = (field(n, 10, 1, device) - 1.2).clamp(0.0, 0.6)
+    return x + body * sheen * uniform(n, 0.0, 0.8, device) * sometimes(n, 0.4, device)
 
 
 def _lights(x: Tensor) -> Tensor:
     """Uneven light, and a shadow's edge across some cells."""
     n, device = len(x), x.device
-    x = x * torch.exp(_uniform(n, 0.0, 0.35, device) * _field(n, 3, 1, device))
-    ramp = torch.linspace(-1.0, 1.0, _SIDE_PX, device=device)
-    turn = _uniform(n, 0.0, 6.2832, device)
+    x = x * torch.exp(uniform(n, 0.0, 0.35, device) * field(n, 3, 1, device))
+    ramp = torch.linspace(-1.0, 1.0, SIDE_PX, device=device)
+    turn = uniform(n, 0.0, 6.2832, device)
     side = torch.cos(turn) * ramp.view(1, 1, 1, -1) + torch.sin(turn) * ramp.view(1, 1, -1, 1)
-    edge = torch.sigmoid((side - _uniform(n, -0.6, 0.6, device)) * _uniform(n, 4.0, 60.0, device))
-    depth = _uniform(n, 0.0, 0.6, device) * (torch.rand(n, 1, 1, 1, device=device) < 0.3)
+    edge = torch.sigmoid((side - uniform(n, -0.6, 0.6, device)) * uniform(n, 4.0, 60.0, device))
+    depth = uniform(n, 0.0, 0.6, device) * (torch.rand(n, 1, 1, 1, device=device) < 0.3)
     return x * (1.0 - depth * edge)
 
 
 def _colours(x: Tensor) -> Tensor:
     n, device = len(x), x.device
-    gamma = torch.exp(_uniform(n, -0.45, 0.45, device))
+    gamma = torch.exp(uniform(n, -0.45, 0.45, device))
     x = x.clamp(1e-4, 1.0) ** gamma
     grey = x.mean(1, keepdim=True)
-    x = grey + (x - grey) * _uniform(n, 0.0, 1.6, device)
-    x = x * torch.exp(_uniform(n, -0.25, 0.25, device, 3))
+    x = grey + (x - grey) * uniform(n, 0.0, 1.6, device)
+    x = x * torch.exp(uniform(n, -0.25, 0.25, device, 3))
     level = x.mean((1, 2, 3), keepdim=True)
     return (
-        (x - level) * _uniform(n, 0.6, 1.4, device) + level * _uniform(n, 0.6, 1.4, device)
+        (x - level) * uniform(n, 0.6, 1.4, device) + level * uniform(n, 0.6, 1.4, device)
     ).clamp(0, 1)
 
 
@@ -102,7 +86,7 @@ def _blur(x: Tensor) -> Tensor:
     n, device = len(x), x.device
     wide = F.avg_pool2d(F.pad(x, (2, 2, 2, 2), mode="replicate"), 5, stride=1)
     wide = F.avg_pool2d(F.pad(wide, (1, 1, 1, 1), mode="replicate"), 3, stride=1)
-    amount = _uniform(n, 0.0, 1.0, device) * (torch.rand(n, 1, 1, 1, device=device) < 0.3)
+    amount = uniform(n, 0.0, 1.0, device) * (torch.rand(n, 1, 1, 1, device=device) < 0.3)
     amount = amount - 0.8 * torch.rand(n, 1, 1, 1, device=device) * (
         torch.rand(n, 1, 1, 1, device=device) < 0.2
     )
@@ -112,8 +96,8 @@ def _blur(x: Tensor) -> Tensor:
 def _dirt(x: Tensor) -> Tensor:
     """Fine mottling, and bright or dark specks and flares."""
     n, device = len(x), x.device
-    x = x * (1.0 + _uniform(n, 0.0, 0.12, device) * _field(n, 24, 1, device))
-    spots = (_field(n, 20, 1, device) - _uniform(n, 1.9, 3.5, device)).clamp(0.0, 0.3) / 0.3
+    x = x * (1.0 + uniform(n, 0.0, 0.12, device) * field(n, 24, 1, device))
+    spots = (field(n, 20, 1, device) - uniform(n, 1.9, 3.5, device)).clamp(0.0, 0.3) / 0.3
     colour = torch.rand(n, 3, 1, 1, device=device)
     keep = (torch.rand(n, 1, 1, 1, device=device) < 0.4).float()
     return x + keep * spots * (colour - x)

@@ -1,5 +1,6 @@
 """Drawn cells with their truth maps, for training the parser on and for judging it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -41,13 +42,26 @@ class CellSamples:
     """Drawn cells with their truth.
 
     ``crops`` have shape (N, 128, 128, 3), uint8; ``maps`` (N, 4, 128, 128), uint8 0-255;
-    ``content`` and ``jelly`` (N,), int64 class numbers.
+    ``content`` and ``jelly`` (N,), int64 class numbers. Where ``seen_known`` (N,) is false,
+    the second map is not known.
     """
 
     crops: NDArray[np.uint8]
     maps: NDArray[np.uint8]
     content: NDArray[np.int64]
     jelly: NDArray[np.int64]
+    seen_known: NDArray[np.bool_]
+
+
+def joined(parts: Sequence[CellSamples]) -> CellSamples:
+    """Return all cells of several sets in one."""
+    return CellSamples(
+        crops=np.concatenate([p.crops for p in parts]),
+        maps=np.concatenate([p.maps for p in parts]),
+        content=np.concatenate([p.content for p in parts]),
+        jelly=np.concatenate([p.jelly for p in parts]),
+        seen_known=np.concatenate([p.seen_known for p in parts]),
+    )
 
 
 def true_steps(sheet: Sheet) -> dict[tuple[int, int], NDArray[np.float64]]:
@@ -86,14 +100,10 @@ def draw_samples(seed: int, n_scenes: int) -> CellSamples:
         All cells whose centre lies well inside a picture.
     """
     rng = np.random.default_rng(seed)
-    parts = [_scene_samples(rng, _VARIATIONS[i % 2]) for i in range(n_scenes)]
-    joined = [np.concatenate(arrays) for arrays in zip(*parts, strict=True)]
-    return CellSamples(crops=joined[0], maps=joined[1], content=joined[2], jelly=joined[3])
+    return joined([_scene_samples(rng, _VARIATIONS[i % 2]) for i in range(n_scenes)])
 
 
-def _scene_samples(
-    rng: np.random.Generator, variation: Variation
-) -> tuple[NDArray[np.generic], ...]:
+def _scene_samples(rng: np.random.Generator, variation: Variation) -> CellSamples:
     pitch_px = float(np.exp(rng.uniform(np.log(55.0), np.log(160.0))))
     size_px = (int(5.4 * pitch_px), int(4.4 * pitch_px))
     tilt_deg = float(rng.uniform(0.0, 14.0))
@@ -103,17 +113,47 @@ def _scene_samples(
     painted = paint_with_maps(scene)
     sheet = truth_sheet(scene, name="drawn", sha256="")
     places = {axial_to_offset(c.q, c.r): i for i, c in enumerate(scene.cells)}
-    pyramid, steps = Pyramid(painted.image), true_steps(sheet)
-    rows = []
-    for cell in sheet.cells:
-        if (cell.row, cell.col) not in steps:
-            continue
+    steps = true_steps(sheet)
+    cells = [cell for cell in sheet.cells if (cell.row, cell.col) in steps]
+    return cut_cells(
+        rng,
+        painted.image,
+        [
+            (cell, steps[cell.row, cell.col], painted.seen == places[cell.row, cell.col] + 1)
+            for cell in cells
+        ],
+    )
+
+
+def cut_cells(
+    rng: np.random.Generator,
+    picture: NDArray[np.uint8],
+    cells: Sequence[tuple[Cell, NDArray[np.float64], NDArray[np.bool_] | None]],
+    *,
+    whole_from: float = 0.0,
+) -> CellSamples:
+    """Cut cells out of a picture as a found lattice would, a little off.
+
+    Parameters
+    ----------
+    rng : numpy.random.Generator
+        Source of chance.
+    picture : ndarray of shape (H, W, 3), uint8
+        Comb, RGB.
+    cells : sequence of tuple
+        Each cell's truth, its steps (2, 2) px and where its body shows, (H, W), None where that is
+        not kept.
+    whole_from : float
+        Bodies of which this share shows count as wholly seen where it is not kept.
+    """
+    pyramid, rows = Pyramid(picture), []
+    for cell, steps, seen in cells:
         if Flag.CUT_BY_FRAME in cell.flags and rng.random() > _CUT_KEPT:
             continue
-        frame = _jittered(cell, steps[cell.row, cell.col], rng)
+        frame = _jittered(cell, steps, rng)
         crop = pyramid.crop(frame)
-        seen = painted.seen == places[cell.row, cell.col] + 1
         maps = _truth_maps(cell, frame, seen)
+        known = seen is not None or (cell.visible_share or 1.0) >= whole_from
         content = cell.content
         if rng.random() < _COVER_CHANCE:
             crop, content = _covered(crop, rng), Content.COVERED
@@ -122,9 +162,15 @@ def _scene_samples(
             if rng.random() > _UNCLEAR_KEPT:
                 continue
             content, maps = Content.UNCLEAR, np.zeros_like(maps)
-        rows.append((crop, maps, CONTENT_CLASSES.index(content), _jelly_class(cell)))
-    crops, maps_all, contents, jellies = zip(*rows, strict=True)
-    return np.stack(crops), np.stack(maps_all), np.array(contents), np.array(jellies)
+        rows.append((crop, maps, CONTENT_CLASSES.index(content), _jelly_class(cell), known))
+    crops, all_maps, contents, jellies, knowns = zip(*rows, strict=True)
+    return CellSamples(
+        crops=np.stack(crops),
+        maps=np.stack(all_maps),
+        content=np.array(contents),
+        jelly=np.array(jellies),
+        seen_known=np.array(knowns),
+    )
 
 
 def _is_unclear(crop: NDArray[np.uint8], cell: Cell, maps: NDArray[np.uint8]) -> bool:
@@ -169,7 +215,7 @@ def _turn_lattice(steps: NDArray[np.float64], turn_rad: float) -> NDArray[np.flo
     return turned
 
 
-def _truth_maps(cell: Cell, frame: CropFrame, seen: NDArray[np.bool_]) -> NDArray[np.uint8]:
+def _truth_maps(cell: Cell, frame: CropFrame, seen: NDArray[np.bool_] | None) -> NDArray[np.uint8]:
     maps = np.zeros((N_MAPS, CROP_PX, CROP_PX), np.uint8)
     if cell.content not in (Content.LARVA, Content.EGG) or cell.outline_xy_px is None:
         return maps
@@ -178,17 +224,21 @@ def _truth_maps(cell: Cell, frame: CropFrame, seen: NDArray[np.bool_]) -> NDArra
         maps[3] = body
         return maps
     maps[0] = body
+    maps[1] = body if seen is None else np.minimum(body, _seen_map(seen, frame))
+    if cell.midline_xy_px is not None:
+        width_px = (cell.width_mm or 0.0) * _crop_px_per_mm(cell, frame)
+        maps[2] = _stroke(_to_crop(cell.midline_xy_px, frame), width_px * _LINE_WIDTH_SHARE)
+    return maps
+
+
+def _seen_map(seen: NDArray[np.bool_], frame: CropFrame) -> NDArray[np.uint8]:
     warped = cv2.warpAffine(
         seen.astype(np.float32),
         frame.matrix,
         (CROP_PX, CROP_PX),
         flags=cv2.INTER_AREA | cv2.WARP_INVERSE_MAP,
     )
-    maps[1] = np.minimum(body, np.round(np.clip(warped, 0.0, 1.0) * 255.0)).astype(np.uint8)
-    if cell.midline_xy_px is not None:
-        width_px = (cell.width_mm or 0.0) * _crop_px_per_mm(cell, frame)
-        maps[2] = _stroke(_to_crop(cell.midline_xy_px, frame), width_px * _LINE_WIDTH_SHARE)
-    return maps
+    return np.round(np.clip(warped, 0.0, 1.0) * 255.0).astype(np.uint8)
 
 
 def _to_crop(points: PointsXY, frame: CropFrame) -> NDArray[np.float64]:

@@ -1,7 +1,7 @@
 """Path trace the library of comb tiles: one cell a picture, with what is true about it.
 
 python tools/render_tiles.py --out DIR [--settings NAME ...] [--frames A:B] [--rocking]
-    [--device cpu|cuda|optix] [--samples N] [--processes N] [--preview]
+    [--wild A:B] [--device cpu|cuda|optix] [--samples N] [--processes N] [--preview]
 
 Needs bpy (extra "tiles"). Frames already in DIR are skipped, so a run that was broken off
 goes on where it ended. The same seed, setting and frame number give the same comb.
@@ -17,7 +17,8 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from tiles_settings import ROCK_SETTINGS, SETTINGS
+from tiles_settings import ROCK_SETTINGS, SETTINGS, Setting
+from tiles_wild import PREFIX, wild_setting
 
 SEED = 20
 PITCH_PX = 192.0
@@ -79,6 +80,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--settings", nargs="+", choices=sorted(SETTINGS), metavar="NAME")
     parser.add_argument("--frames", default="0:4", help="A:B, from A up to but without B")
     parser.add_argument("--rocking", action="store_true", help="the views to rock and to relight")
+    parser.add_argument("--wild", metavar="A:B", help="settings drawn by chance, for training")
     parser.add_argument("--device", choices=("cpu", "cuda", "optix"), default="cpu")
     parser.add_argument("--samples", type=int, default=128)
     parser.add_argument("--processes", type=int, default=1)
@@ -101,6 +103,9 @@ def _tasks(args: argparse.Namespace) -> list[Task]:
         n_cols, n_rows, samples, last = 3, 2, 12, first + 1
         pitch_px = 120.0
     names = args.settings or list(ROCK_SETTINGS if args.rocking else SETTINGS)
+    if args.wild:
+        low, high = (int(part) for part in args.wild.split(":"))
+        names, first, last = [f"{PREFIX}{k:03d}" for k in range(low, high)], 0, 1
     return [
         Task(
             setting=name,
@@ -136,7 +141,7 @@ def render(task: Task) -> str:
         device=task.device, samples=task.samples, threads=task.threads, pitch_px=task.pitch_px
     )
     tiles_scene.prepare(quality)
-    setting = SETTINGS[task.setting]
+    setting = setting_of(task.setting, task.seed)
     frame = make_frame(
         setting,
         task.number,
@@ -167,6 +172,11 @@ def render(task: Task) -> str:
     tiles_cut.write_records(records, task.records_path)
     tiles_scene.clear()
     return task.name
+
+
+def setting_of(name: str, seed: int) -> Setting:
+    """Return the setting of a name, one of the library's or one drawn by chance."""
+    return wild_setting(name, seed) if name.startswith(PREFIX) else SETTINGS[name]
 
 
 def gather(out: Path) -> None:

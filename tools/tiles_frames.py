@@ -48,6 +48,8 @@ _SPANS_H: Final = {
 _SHARP_DEEPER = 0.95
 _ROCK_SHARES: Final = {"picked": 22.0, "hatched": 4.0, "older": 2.0, "egg": 8.0}
 _ROCK_SPANS_H: Final = {**_SPANS_H, "older": (36.0, 40.0)}
+# For training: more of what is mistaken for each other.
+_WILD_SHARES: Final = {**_SHARES, "picked": 24.0, "older": 14.0, "egg": 11.0, "empty": 4.0}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,11 +95,12 @@ def make_frame(
     own_seed = frame_seed(seed, setting.name + ("/rock" if rocking else ""), number)
     rng = np.random.default_rng(own_seed)
     colony = sample_colony(rng, wide=False)
+    shares = _WILD_SHARES if setting.light == "wild" else _SHARES
     kinds = _kinds(
         rng,
         n_cols * n_rows,
         number,
-        _ROCK_SHARES if rocking else _SHARES,
+        _ROCK_SHARES if rocking else shares,
         _ROCK_SPANS_H if rocking else _SPANS_H,
     )
     cells = []

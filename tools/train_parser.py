@@ -1,9 +1,12 @@
 """Draw cells, train the parser on them and write it as ONNX (needs the ``train`` extra).
 
 python tools/train_parser.py --out larvasight/vision/cell_parser.onnx
+
+Beside the ONNX file lies a checkpoint (.pt) that ``--start`` goes on from.
 """
 
 import argparse
+import copy
 import multiprocessing
 import os
 import time
@@ -15,12 +18,16 @@ from torch import Tensor, nn
 from torch.nn import functional as F
 
 from parser_augment import augment
-from parser_data import CellSamples, draw_samples
-from parser_net import N_CONTENT, CellNet, load_onnx
+from parser_data import CellSamples, draw_samples, joined
+from parser_net import N_CONTENT, CellNet
+from parser_tiles import compose_samples
 
 _JELLY_WEIGHT = 0.3
 _MAP_WEIGHTS = (1.0, 1.0, 1.0, 0.7)
 _SCENES_PER_JOB = 12
+_SHIPPED_TILES = Path(__file__).resolve().parents[1] / "assets" / "synthetic"
+# The exported weights are a running mean over about this many last steps.
+_MEAN_STEPS = 1000.0
 # A larva of about 30 h covers this much of a crop.
 _YOUNG_AREA_PX2 = 800.0
 
@@ -33,15 +40,20 @@ def main() -> None:
     torch.set_float32_matmul_precision("high")
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     start = time.monotonic()
-    train = draw_many(args.seed, args.scenes, args.jobs)
-    held = draw_many(args.seed + 7_000_000, max(24, args.scenes // 40), args.jobs)
+    train = draw_many(args, args.seed, args.scenes, args.combs)
+    held = draw_many(args, args.seed + 7_000_000, 60, 0)
+    tiles = draw_many(args, args.seed + 8_000_000, 0, 120, for_tests=True)
     print(f"{len(train.crops)} cells drawn in {time.monotonic() - start:.0f} s", flush=True)
-    net = (load_onnx(args.start) if args.start else CellNet()).to(device)
-    data = _to_device(train, device)
-    end_s = time.monotonic() + args.minutes * 60.0
-    fit(net, data, args, end_s=end_s)
-    report(net, _to_device(held, device))
-    export(net, args.out)
+    net = CellNet().to(device)
+    if args.start:
+        net.load_state_dict(torch.load(args.start, map_location=device, weights_only=True))
+    mean = fit(net, train, args, end_s=time.monotonic() + args.minutes * 60.0)
+    print("painted:")
+    report(mean, held, device)
+    print("test tiles:")
+    report(mean, tiles, device)
+    torch.save(mean.state_dict(), args.out.with_suffix(".pt"))
+    export(mean, args.out)
     print(f"done in {time.monotonic() - start:.0f} s: {args.out}")
 
 
@@ -49,27 +61,41 @@ def _arguments() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, required=True, help="ONNX file to write")
     parser.add_argument("--scenes", type=int, default=2400, help="drawn combs, 20 cells each")
-    parser.add_argument("--start", type=Path, help="exported network to train on, without norms")
+    parser.add_argument("--combs", type=int, default=2400, help="composed combs, 15 cells each")
+    parser.add_argument(
+        "--tiles",
+        type=Path,
+        nargs="+",
+        default=[_SHIPPED_TILES],
+        help="folders of tiles; several for those of render_tiles.py --wild, too",
+    )
+    parser.add_argument("--start", type=Path, help="checkpoint to train on from")
     parser.add_argument("--rate", type=float, default=2e-3, help="greatest learning rate")
-    parser.add_argument("--steps", type=int, default=9000)
-    parser.add_argument("--batch", type=int, default=192)
+    parser.add_argument("--steps", type=int, default=30000)
+    parser.add_argument("--batch", type=int, default=256)
     parser.add_argument("--minutes", type=float, default=6.0, help="training ends by then")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--seed", type=int, default=20_000)
     return parser.parse_args()
 
 
-def draw_many(seed: int, n_scenes: int, jobs: int) -> CellSamples:
-    """Draw scenes in several processes; the same seed gives the same cells."""
-    n_jobs = max(1, n_scenes // _SCENES_PER_JOB)
-    with multiprocessing.get_context("spawn").Pool(jobs, initializer=_one_thread) as pool:
-        parts = pool.starmap(draw_samples, [(seed + i, _SCENES_PER_JOB) for i in range(n_jobs)], 1)
-    return CellSamples(
-        crops=np.concatenate([p.crops for p in parts]),
-        maps=np.concatenate([p.maps for p in parts]),
-        content=np.concatenate([p.content for p in parts]),
-        jelly=np.concatenate([p.jelly for p in parts]),
-    )
+def draw_many(
+    args: argparse.Namespace, seed: int, n_scenes: int, n_combs: int, *, for_tests: bool = False
+) -> CellSamples:
+    """Draw scenes and compose combs in several processes; the same seed gives the same cells."""
+    folders = tuple(args.tiles[:1] if for_tests else args.tiles)
+    with multiprocessing.get_context("spawn").Pool(args.jobs, initializer=_one_thread) as pool:
+        waiting = [
+            pool.apply_async(draw_samples, (seed + k, _SCENES_PER_JOB))
+            for k in range(n_scenes // _SCENES_PER_JOB)
+        ]
+        waiting += [
+            pool.apply_async(
+                compose_samples, (seed + k, _SCENES_PER_JOB, folders), {"for_tests": for_tests}
+            )
+            for k in range(n_combs // _SCENES_PER_JOB)
+        ]
+        return joined([part.get() for part in waiting])
 
 
 def _one_thread() -> None:
@@ -78,51 +104,68 @@ def _one_thread() -> None:
     cv2.setNumThreads(1)
 
 
-def _to_device(samples: CellSamples, device: torch.device) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+def _to_device(samples: CellSamples, device: torch.device) -> tuple[Tensor, ...]:
     crops = torch.from_numpy(samples.crops.transpose(0, 3, 1, 2).copy()).to(device)
     return (
         crops,
         torch.from_numpy(samples.maps).to(device),
         torch.from_numpy(samples.content.astype(np.int64)).to(device),
         torch.from_numpy(samples.jelly.astype(np.int64)).to(device),
+        torch.from_numpy(samples.seen_known).to(device),
     )
 
 
 def fit(
-    net: nn.Module,
-    data: tuple[Tensor, Tensor, Tensor, Tensor],
-    args: argparse.Namespace,
-    *,
-    end_s: float,
-) -> None:
-    """Train with AdamW and one cosine cycle; stops early at ``end_s`` on the monotonic clock."""
-    crops, maps, content, jelly = data
-    device, steps = crops.device, args.steps
+    net: nn.Module, samples: CellSamples, args: argparse.Namespace, *, end_s: float
+) -> nn.Module:
+    """Train with AdamW and one cosine cycle; return the running mean of the network.
+
+    Stops early at ``end_s`` on the monotonic clock.
+    """
+    device = next(net.parameters()).device
+    crops, maps, content, jelly, known = _to_device(samples, device)
     optimiser = torch.optim.AdamW(net.parameters(), lr=args.rate, weight_decay=0.02)
+    mean = copy.deepcopy(net).eval()
     start_s, net_train = time.monotonic(), net.train()
-    use_half = device.type == "cuda"
     step, chances = 0, _pick_chances(maps, content)
     net.to(memory_format=torch.channels_last)
-    while step < steps:
+    while step < args.steps:
         now = time.monotonic()
-        share = max(step / steps, (now - start_s) / max(end_s - start_s, 1e-6))
+        share = max(step / args.steps, (now - start_s) / max(end_s - start_s, 1e-6))
         if share >= 1.0:
             break
         rate = args.rate * min(1.0, (step + 1) / 200.0) * 0.5 * (1.0 + np.cos(np.pi * share))
         for group in optimiser.param_groups:
             group["lr"] = rate
         pick = torch.multinomial(chances, args.batch, replacement=True)
-        x, y = augment(crops[pick].float() / 255.0, maps[pick].float() / 255.0)
-        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=use_half):
+        with torch.no_grad():
+            changed = augment(
+                crops[pick].float() / 255.0, maps[pick].float() / 255.0, content[pick]
+            )
+        x, y, classes = changed
+        with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
             map_logits, class_logits = net_train(x.to(memory_format=torch.channels_last))
-        loss = total_loss(map_logits.float(), class_logits.float(), y, content[pick], jelly[pick])
+        loss = total_loss(
+            map_logits.float(), class_logits.float(), y, classes, jelly[pick], known[pick]
+        )
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 1.0)
         optimiser.step()
         step += 1
+        _follow(mean, net, step)
         if step % 500 == 0:
             print(f"step {step} loss {loss.item():.4f} {now - start_s:.0f} s", flush=True)
+    return mean
+
+
+@torch.no_grad()
+def _follow(mean: nn.Module, net: nn.Module, step: int) -> None:
+    """Move a running mean of weights and norms towards the network."""
+    share = max(1.0 / _MEAN_STEPS, 1.0 / (step + 1.0))
+    for kept, now in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
+        if kept.dtype.is_floating_point:
+            kept.lerp_(now, share)
 
 
 def _pick_chances(maps: Tensor, content: Tensor) -> Tensor:
@@ -133,9 +176,14 @@ def _pick_chances(maps: Tensor, content: Tensor) -> Tensor:
 
 
 def total_loss(
-    map_logits: Tensor, class_logits: Tensor, maps: Tensor, content: Tensor, jelly: Tensor
+    map_logits: Tensor,
+    class_logits: Tensor,
+    maps: Tensor,
+    content: Tensor,
+    jelly: Tensor,
+    seen_known: Tensor,
 ) -> Tensor:
-    """Cross entropy of maps and classes, plus overlap of each map."""
+    """Cross entropy of maps and classes, plus overlap of each map that is known."""
     loss = F.cross_entropy(class_logits[:, :N_CONTENT], content, label_smoothing=0.02)
     # Food is told of empty cells, eggs and larvae alone: the first three classes.
     known = content < 3
@@ -145,13 +193,14 @@ def total_loss(
     cross = F.binary_cross_entropy_with_logits(map_logits, maps, reduction="none").mean((2, 3))
     both = (chance * maps).sum((2, 3))
     overlap = 1.0 - (2.0 * both + 8.0) / (chance.sum((2, 3)) + maps.sum((2, 3)) + 8.0)
-    weights = torch.tensor(_MAP_WEIGHTS, device=maps.device)
+    weights = torch.tensor(_MAP_WEIGHTS, device=maps.device).repeat(len(maps), 1)
+    weights[:, 1] *= seen_known
     return loss + ((8.0 * cross + 0.5 * overlap) * weights).sum(1).mean()
 
 
-def report(net: nn.Module, data: tuple[Tensor, Tensor, Tensor, Tensor]) -> None:
+def report(net: nn.Module, samples: CellSamples, device: torch.device) -> None:
     """Print how often held-back cells are read right and how well maps overlap."""
-    crops, maps, content, jelly = data
+    crops, maps, content, jelly, _ = _to_device(samples, device)
     net.eval()
     right, same, both, either = [], [], torch.zeros(4), torch.zeros(4)
     with torch.no_grad():

@@ -1,19 +1,23 @@
-"""The comb with its line below: what the signs mean, and buttons to go nearer."""
+"""The comb with its line below: what the signs mean, the loupe, and buttons to go nearer."""
 
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
+from larvasight.app.card_dialog import choose_magnification
 from larvasight.app.comb_view import ZOOM_STEP, CombView
 from larvasight.app.dressing import Dressing
 from larvasight.app.legend import Legend
+from larvasight.app.loupe import Loupe, words_of
 from larvasight.app.parts import button
+from larvasight.geometry.loupe import magnifications
 
 
 class CombFrame(QWidget):
-    """A comb view, the legend of its signs, and buttons for who has no wheel."""
+    """A comb view, the legend of its signs, the loupe, and buttons for who has no wheel."""
 
-    def __init__(self, dressing: Dressing) -> None:
+    def __init__(self, dressing: Dressing, loupe: Loupe) -> None:
         super().__init__()
-        self.comb = CombView()
+        self._loupe = loupe
+        self.comb = CombView(loupe)
         self.legend = Legend(dressing)
         self._foot = foot = QFrame()
         foot.setObjectName("foot")
@@ -21,10 +25,12 @@ class CombFrame(QWidget):
         row.setContentsMargins(0, 0, 8, 0)
         row.setSpacing(0)
         row.addWidget(self.legend, 1)
+        self.loupes = self._loupes()
+        row.addWidget(self.loupes)
         for words, name, pressed in (
             ("\N{MINUS SIGN}", "Further away", lambda: self.comb.zoom_by(1.0 / ZOOM_STEP)),
             ("+", "Nearer", lambda: self.comb.zoom_by(ZOOM_STEP)),
-            ("All", "The whole comb", self.comb.see_all),
+            ("All", "The whole comb", self.comb.put_loupe_away),
         ):
             made = button(words, pressed, "plain")
             made.setToolTip(name)
@@ -40,3 +46,22 @@ class CombFrame(QWidget):
     def foot_px(self) -> int:
         """Height of the line below the comb."""
         return self._foot.sizeHint().height()
+
+    def _loupes(self) -> QComboBox:
+        box = QComboBox()
+        box.setAccessibleName("Loupe")
+        box.setToolTip("How large cells are shown (M)")
+        for magnification in (None, *magnifications()):
+            box.addItem(words_of(magnification), magnification)
+        self._loupe.changed.connect(self._follow)
+        box.activated.connect(self._choose)
+        box.setCurrentIndex(box.findData(self._loupe.magnification))
+        return box
+
+    def _follow(self) -> None:
+        self.loupes.setCurrentIndex(self.loupes.findData(self._loupe.magnification))
+
+    def _choose(self, row: int) -> None:
+        choose_magnification(self, self._loupe, self.loupes.itemData(row))
+        self._follow()
+        self.comb.setFocus()

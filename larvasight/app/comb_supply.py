@@ -2,13 +2,15 @@
 
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtGui import QImage
 
+from larvasight.app.comb_picture import halves
+from larvasight.app.comb_places import CellPlace
 from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
 from larvasight.desk.practising import (
@@ -31,10 +33,22 @@ _AHEAD = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ReadyComb:
-    """A comb and its picture, ready to be shown."""
+    """A comb and its picture, ready to be shown; ``smaller`` holds the picture's halves."""
 
     comb: PreparedComb
     image: QImage
+    smaller: tuple[QImage, ...]
+
+    @property
+    def places(self) -> list[CellPlace]:
+        """Where the cells that are asked lie in the picture."""
+        sheet = self.comb.sheet
+        return [
+            CellPlace(
+                centre_xy_px=cell.centre_xy_px, pitch_px=cell.px_per_mm * sheet.scale.pitch_mm
+            )
+            for cell in (sheet.cells[place] for place in self.comb.places)
+        ]
 
 
 class CombSupply(QObject):
@@ -56,7 +70,7 @@ class CombSupply(QObject):
         self._rng = rng
         self._limits = Limits()
         self.aspect = 4.0 / 3.0
-        self._ready: dict[str, deque[ReadyComb]] = {}
+        self._ready: dict[Drill, deque[ReadyComb]] = {}
         self._job: Job | None = None
         self._wanted: list[Drill] = []
         # No tile is shown twice in a sitting while others are left.
@@ -67,22 +81,26 @@ class CombSupply(QObject):
         if limits != self._limits:
             self._ready.clear()
         self._limits = limits
-        self._wanted = [drill, *(other for other in self._wanted if other != drill)]
+        # A whole comb side takes much memory: it is kept only while one is practised on.
+        others = [other for other in self._wanted if other != drill and not other.is_side]
+        self._wanted = [drill, *others]
+        for other in [other for other in self._ready if other.is_side and other != drill]:
+            del self._ready[other]
         self._draw_on()
 
     def n_ready(self, drill: Drill) -> int:
         """Return how many combs are ready for a drill."""
-        return len(self._ready.get(drill.key, ()))
+        return len(self._ready.get(drill, ()))
 
     def take(self, drill: Drill) -> ReadyComb | None:
         """Return a comb for a drill, None while none is ready; more are drawn."""
-        queue = self._ready.get(drill.key)
+        queue = self._ready.get(drill)
         comb = queue.popleft() if queue else None
         self._draw_on()
         return comb
 
     def _draw_on(self) -> None:
-        drill = next((d for d in self._wanted if self.n_ready(d) < _AHEAD), None)
+        drill = next((d for d in self._wanted if self.n_ready(d) < _ahead(d)), None)
         if drill is None or self._job is not None:
             return
         seed, limits = new_seed(self._rng), self._limits
@@ -93,9 +111,10 @@ class CombSupply(QObject):
     def _keep(self, drill: Drill, limits: Limits) -> Callable[[ReadyComb], None]:
         def done(ready: ReadyComb) -> None:
             self._job = None
-            self._seen.update(ready.comb.recipe.get("tiles", ()))
-            if limits == self._limits:
-                self._ready.setdefault(drill.key, deque()).append(ready)
+            if not drill.is_side:  # which needs nearly all tiles there are
+                self._seen.update(ready.comb.recipe.get("tiles", ()))
+            if limits == self._limits and drill in self._wanted:
+                self._ready.setdefault(drill, deque()).append(ready)
             self._draw_on()
             self.arrived.emit()
 
@@ -106,16 +125,27 @@ class CombSupply(QObject):
         self.failed.emit(str(error))
 
 
+def _ahead(drill: Drill) -> int:
+    return 1 if drill.is_side else _AHEAD
+
+
 def _draw(
     drill: Drill, seed: int, size_px: tuple[int, int], limits: Limits, seen: frozenset[str]
 ) -> ReadyComb:
     comb = prepare_comb(
         drill, seed, size_px=size_px, limits=limits, library=shipped_tiles(), avoid=seen
     )
-    return ReadyComb(comb=comb, image=image_of(comb.pixels))
+    return _ready(comb)
 
 
 def draw_again(unfinished: "UnfinishedRound") -> ReadyComb | None:
     """Return the comb of a round that was broken off; None when it cannot be drawn alike."""
     comb = prepare_again(unfinished, shipped_tiles())
-    return None if comb is None else ReadyComb(comb=comb, image=image_of(comb.pixels))
+    return None if comb is None else _ready(comb)
+
+
+def _ready(comb: PreparedComb) -> ReadyComb:
+    image = image_of(comb.pixels)
+    if comb.drill.is_side:  # the image is enough
+        comb = replace(comb, pixels=comb.pixels[:0, :0].copy())
+    return ReadyComb(comb=comb, image=image, smaller=halves(image))

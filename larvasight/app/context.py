@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject, Qt, Signal
 
 from larvasight.app.comb_supply import CombSupply
 from larvasight.app.dressing import Dressing
+from larvasight.app.loupe import Loupe
 from larvasight.app.settings import WindowSettings
 from larvasight.desk.keeping import Keeper
 from larvasight.grading import Limits
@@ -51,6 +52,7 @@ class Context(QObject):
         self.folder = folder
         self.dressing = dressing
         self.settings = settings
+        self.loupe = Loupe(settings)
         self.supply = CombSupply(rng)
         self.learner: Learner | None = None
         self.limits = Limits()

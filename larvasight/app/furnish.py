@@ -5,10 +5,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from larvasight.app.context import Context
+from larvasight.app.grafts_page import GraftsPage
 from larvasight.app.menus import add_menus
 from larvasight.app.photos_page import PhotosPage
 from larvasight.app.practise_page import PractisePage
 from larvasight.app.progress_page import ProgressPage
+from larvasight.app.timetable_page import TimetablePage
 from larvasight.app.welcome import Welcome
 from larvasight.errors import LarvasightError
 
@@ -26,7 +28,13 @@ def furnish(window: "Window", opened: "Opened") -> None:
     progress = ProgressPage(context)
     progress.practise_wanted.connect(lambda: window.go_to("practise"))
     window.add_places(
-        {"practise": PractisePage(context), "photos": PhotosPage(context), "progress": progress}
+        {
+            "practise": PractisePage(context),
+            "photos": PhotosPage(context),
+            "progress": progress,
+            "timetable": TimetablePage(context),
+            "grafts": GraftsPage(context),
+        }
     )
     add_menus(window, context)
     context.trouble.connect(window.trouble.say)

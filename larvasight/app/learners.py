@@ -100,8 +100,8 @@ class LearnersDialog(QDialog):
         if learner is None:
             return
         words = (
-            f"Delete {learner.name} and all answers? This cannot be taken back here; backups made "
-            "before keep them."
+            f"Delete {learner.name} and all answers? Grafts noted under this name stay. This "
+            "cannot be taken back here; backups made before keep the answers."
         )
         if not ask_yes(self, f"Delete {learner.name}", words):
             return

@@ -1,8 +1,8 @@
 """What to look for: the age row from the egg to a larva that fills its cell."""
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QImage, QPainter, QPainterPath, QPaintEvent, QPolygonF
+from PySide6.QtCore import QPointF, QSize, QSizeF, Qt
+from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QDialog,
     QFrame,
@@ -18,9 +18,11 @@ from PySide6.QtWidgets import (
 from larvasight.app.dressing import Dressing
 from larvasight.app.images import image_of
 from larvasight.app.parts import button, label
+from larvasight.app.rocking import TITLE as ROCKING_TITLE
+from larvasight.app.rocking import show_rocking
+from larvasight.app.tile_cell import draw_tile_cell
 from larvasight.desk.look_for import Stage, age_row
 from larvasight.desk.practising import shipped_tiles
-from larvasight.geometry import hexagon_corners
 from larvasight.grading import Limits, true_grade
 from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, Mark
 from larvasight.paper.signs import draw_sign
@@ -28,8 +30,6 @@ from larvasight.render.tiles import Tile, TileLibrary
 
 _COLUMNS = 4
 _CELL_LEAST_PX = 172
-# The hexagon shown of a tile reaches a little over the middle of its rims.
-_SHOWN_SHARE = 1.06
 
 
 def show_what_to_look_for(parent: QWidget, dressing: Dressing, limits: Limits) -> None:
@@ -88,6 +88,7 @@ class LookForDialog(QDialog):
         row = QHBoxLayout()
         row.addWidget(button("Another light and comb", self.show_other))
         row.addWidget(button("Other larvae", self.show_row))
+        row.addWidget(button(ROCKING_TITLE, lambda: show_rocking(self, self._limits)))
         row.addStretch(1)
         row.addWidget(button("Practise", self.accept, "main"))
         outer.addLayout(row)
@@ -178,20 +179,7 @@ class _Cell(QWidget):
             return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        tile, middle = self._tile, QPointF(self.width() / 2.0, self.height() / 2.0)
-        side = min(self.width(), self.height() * tile.side_px / (tile.pitch_px * 1.2))
-        zoom = side / tile.side_px
-        corners = hexagon_corners(tile.pitch_px * zoom * _SHOWN_SHARE)
-        path = QPainterPath()
-        path.addPolygon(QPolygonF([middle + QPointF(float(x), float(y)) for x, y in corners]))
-        path.closeSubpath()
-        painter.save()
-        painter.setClipPath(path)
-        target = QRectF(0.0, 0.0, side, side)
-        target.moveCenter(middle)
-        painter.drawImage(target, self._image)
-        painter.restore()
+        draw_tile_cell(painter, QSizeF(self.size()), self._tile, (self._image, 1.0))
         if self._mark is not None:
             size = 0.5 * self._dressing.text_px
             painter.setPen(QColor(self._dressing.tones.ink))

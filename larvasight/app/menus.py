@@ -23,8 +23,12 @@ from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.learners import choose_learner
 from larvasight.app.limits_dialog import ask_limits
 from larvasight.app.look_for import show_what_to_look_for
+from larvasight.app.loupe_menu import add_loupe_menu
+from larvasight.app.rocking import TITLE as ROCKING_TITLE
+from larvasight.app.rocking import show_rocking
 from larvasight.app.theme import TEXT_PX_DEFAULT, TEXT_PX_MAX, TEXT_PX_MIN, Look
 from larvasight.desk import keepsakes
+from larvasight.desk.age_chart import save_chart
 from larvasight.desk.reporting import local_zone, save_teacher_table
 from larvasight.errors import LarvasightError
 
@@ -34,6 +38,8 @@ if TYPE_CHECKING:
     from larvasight.app.window import Window
 
 _LOOK_WORDS = {Look.LIGHT: "Light", Look.DARK: "Dark", Look.SYSTEM: "As the system"}
+# Papers of the age chart, by the names that paper.age_chart_parts gives them.
+_CHART_PAGES = {"A4": "On A4 paper ...", "LETTER": "On Letter paper ..."}
 _TEXT_STEP_PX = 2
 
 
@@ -43,7 +49,7 @@ def add_menus(window: "Window", context: Context) -> None:
     _add_file_menu(bar.addMenu("&File"), window, context)
     _add_learner_menu(bar.addMenu("&Learner"), window, context)
     _add_go_menu(bar.addMenu("&Go to"), window)
-    _add_view_menu(bar.addMenu("&View"), window)
+    _add_view_menu(bar.addMenu("&View"), window, context)
     _add_help_menu(bar.addMenu("&Help"), window)
 
 
@@ -70,6 +76,9 @@ def _add_file_menu(menu: QMenu, window: "Window", context: Context) -> None:
     menu.addSeparator()
     _action(menu, "Save report (PDF) ...", progress.save_report, "Ctrl+P")
     _action(menu, "Save the teacher's table (CSV) ...", partial(_save_table, window, context))
+    charts = menu.addMenu("Save the age chart (PDF)")
+    for page, words in _CHART_PAGES.items():
+        _action(charts, words, partial(_save_age_chart, window, context, page))
     menu.addSeparator()
     _action(menu, "Back up everything ...", partial(_back_up, window, context))
     _action(menu, "Restore a backup ...", partial(_restore, window, context))
@@ -90,7 +99,7 @@ def _add_go_menu(menu: QMenu, window: "Window") -> None:
         _action(menu, words, partial(window.go_to, key), f"Ctrl+{number}")
 
 
-def _add_view_menu(menu: QMenu, window: "Window") -> None:
+def _add_view_menu(menu: QMenu, window: "Window", context: Context) -> None:
     dressing, settings = window.dressing, window.settings
     group = QActionGroup(menu)
 
@@ -117,6 +126,8 @@ def _add_view_menu(menu: QMenu, window: "Window") -> None:
     normal = partial(set_text, TEXT_PX_DEFAULT)
     _action(menu, "Normal text", normal, "Ctrl+0")
     menu.addSeparator()
+    add_loupe_menu(menu, window, context.loupe)
+    menu.addSeparator()
 
     def full_screen() -> None:
         window.showNormal() if window.isFullScreen() else window.showFullScreen()
@@ -126,6 +137,7 @@ def _add_view_menu(menu: QMenu, window: "Window") -> None:
 
 def _add_help_menu(menu: QMenu, window: "Window") -> None:
     _action(menu, "What to look for", partial(_show_what_to_look_for, window))
+    _action(menu, ROCKING_TITLE, partial(_rock, window))
     for words, text, keys in (
         ("Keys", KEYS, "F1"),
         ("What the numbers can tell", NUMBERS, ""),
@@ -137,6 +149,11 @@ def _add_help_menu(menu: QMenu, window: "Window") -> None:
 def _show_what_to_look_for(window: "Window") -> None:
     if window.context is not None:
         show_what_to_look_for(window, window.dressing, window.context.limits)
+
+
+def _rock(window: "Window") -> None:
+    if window.context is not None:
+        show_rocking(window, window.context.limits)
 
 
 def _explain(window: "Window", title: str, text: str) -> None:
@@ -152,6 +169,22 @@ def _save_table(window: "Window", context: Context) -> None:
         return
     try:
         save_teacher_table(context.store, path, local_zone())
+    except LarvasightError as error:
+        QMessageBox.warning(window, title, str(error))
+    else:
+        tell_saved(window, title, path)
+
+
+def _save_age_chart(window: "Window", context: Context, page: str) -> None:
+    from larvasight.paper.age_chart_parts import Page
+
+    title = "Save the age chart"
+    path = ask_save_path(window, title, "larvasight age chart.pdf", "PDF (*.pdf)", ".pdf")
+    if path is None:
+        return
+    today = context.now().astimezone(local_zone()).date()
+    try:
+        save_chart(path, context.limits, page=Page[page], made_on=today)
     except LarvasightError as error:
         QMessageBox.warning(window, title, str(error))
     else:

@@ -61,7 +61,7 @@ class PhotosPage(QWidget):
         self._image = QImage()
         self._pages = QStackedWidget()
         self._notice = Notice()
-        self._frame = CombFrame(context.dressing)
+        self._frame = CombFrame(context.dressing, context.loupe)
         self.comb = self._frame.comb
         self.side = PhotosSide(context.dressing)
         self.bar = PhotosBar(
@@ -319,7 +319,8 @@ class PhotosPage(QWidget):
             )
             for cell in sheet.cells
         ]
-        self.comb.show_comb(self._image, places, sheet.lattice.row_angle_deg)
+        scale = sheet.scale.px_per_mm
+        self.comb.show_comb(self._image, places, sheet.lattice.row_angle_deg, px_per_mm=scale)
         for index, cell in enumerate(sheet.cells):
             self.comb.set_face(index, _face_of(cell))
         self._frame.legend.show_marks(marks_in(sheet))

@@ -11,17 +11,12 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_frame import CombFrame
 from larvasight.app.comb_supply import ReadyComb, draw_again
-from larvasight.app.comb_view import CellPlace
 from larvasight.app.context import Context
 from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button
 from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
-from larvasight.app.practise_words import (
-    LOOK_FOR,
-    said_words,
-    span_words,
-)
+from larvasight.app.practise_words import LOOK_FOR, doubt_words, said_words, span_words
 from larvasight.app.told import cells_words, comb_words, first_to_look_at, marks_told, told_face
 from larvasight.desk.practising import Session
 from larvasight.errors import LarvasightError
@@ -49,7 +44,7 @@ class PractisePage(QWidget):
         self._again: Job | None = None
         self._is_told = False
         self._is_storing = False
-        self._is_empty_meant = False
+        self._is_meant = False
         # The latest step of each cell touched: what was stored before it shows nothing.
         self._latest: dict[int, Given] = {}
         self._pages = QStackedWidget()
@@ -57,7 +52,7 @@ class PractisePage(QWidget):
         self.start.chosen.connect(self.begin)
         self.start.resumed.connect(self._resume)
         self._notice = Notice()
-        self._frame = CombFrame(context.dressing)
+        self._frame = CombFrame(context.dressing, context.loupe)
         self.comb, self._legend = self._frame.comb, self._frame.legend
         self.side = PractiseSide(
             context.dressing,
@@ -126,9 +121,10 @@ class PractisePage(QWidget):
         if self._session is None or self._is_told or self._is_storing:
             return
         if self._session.round.drill.shows is Shows.PATCH:
-            if self._session.round.n_marked == 0 and not self._is_empty_meant:
-                self._is_empty_meant = True
-                self.side.ask_again("Nothing is marked. Is there none to graft on this comb?")
+            doubt = doubt_words(self._session.round.n_marked, self.comb.n_unseen)
+            if doubt and not self._is_meant:
+                self._is_meant = True
+                self.side.ask_again(doubt)
                 return
             self._is_storing = True
             self.side.wait("Storing your answers ...")
@@ -193,7 +189,7 @@ class PractisePage(QWidget):
             self._pages.setCurrentWidget(self._notice)
             return
         session = self._new_session(ready, self._context.limits)
-        session.begin()
+        session.begin(self._context.loupe.magnification if self.comb.has_loupe else None)
         self._show(ready, session)
 
     def _not_kept(self, sentence: str) -> None:
@@ -244,25 +240,25 @@ class PractisePage(QWidget):
 
     def _show(self, ready: ReadyComb, session: Session) -> None:
         self._ready, self._session = ready, session
-        self._is_told = self._is_storing = self._is_empty_meant = False
+        self._is_told = self._is_storing = self._is_meant = False
         self._latest.clear()
         self._legend.show_marks(())
-        sheet = ready.comb.sheet
-        places = [
-            CellPlace(
-                centre_xy_px=cell.centre_xy_px, pitch_px=cell.px_per_mm * sheet.scale.pitch_mm
-            )
-            for cell in (sheet.cells[place] for place in ready.comb.places)
-        ]
-        is_patch = ready.comb.drill.shows is Shows.PATCH
-        self.comb.show_comb(ready.image, places, sheet.lattice.row_angle_deg, veils_others=is_patch)
+        sheet, drill = ready.comb.sheet, ready.comb.drill
+        self.comb.show_comb(
+            ready.image,
+            ready.places,
+            sheet.lattice.row_angle_deg,
+            veils_others=drill.shows is Shows.PATCH,
+            px_per_mm=sheet.scale.px_per_mm,
+            smaller=ready.smaller,
+            scrolls=drill.is_side,
+        )
         self._pages.setCurrentWidget(self._work)
         self.comb.setFocus()
-        drill = ready.comb.drill
         if drill.shows is Shows.PATCH:
             spans = span_words(session.limits)
-            self.side.ask_patch(drill.title, drill.task, LOOK_FOR, spans)
-            for index in range(len(places)):
+            self.side.ask_patch(drill, LOOK_FOR, spans)
+            for index in range(self.comb.n_cells):
                 self._show_mark(index, is_stored=True)
         elif session.current_index is not None:
             self._ask_one(session.current_index)
@@ -298,7 +294,7 @@ class PractisePage(QWidget):
                 self._show_stored(index)
 
         given = self._latest[index] = session.toggle(index, self._if_still(session, stored))
-        self._is_empty_meant = False
+        self._is_meant = False
         # A taken mark is pencilled until it is stored; one taken back is gone at once.
         self.comb.set_face(index, _BARE if given.answer is None else _PENCIL)
         self.side.set_marked(session.round.n_marked)

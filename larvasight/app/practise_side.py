@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, 
 from larvasight.app.dressing import Dressing
 from larvasight.app.parts import button, column, label, side_width_px
 from larvasight.app.why_panel import WhyPanel
+from larvasight.practice import Drill
 
 
 class PractiseSide(QFrame):
@@ -88,13 +89,15 @@ class PractiseSide(QFrame):
         """Keep the column as wide as its words need and the page allows."""
         self.setFixedWidth(side_width_px(self._dressing.text_px, self._page_px))
 
-    def ask_patch(self, title: str, task: str, look_for: str, spans: str) -> None:
-        """Show what is asked of a patch."""
-        self._ask(title, task, look_for, spans)
-        self._keys.setText(
-            "Click a cell, or move with the arrow keys and press Space. "
-            "Z takes back. + and \N{MINUS SIGN} zoom, C looks closer."
+    def ask_patch(self, drill: Drill, look_for: str, spans: str) -> None:
+        """Show what is asked of a patch, or of a whole comb side."""
+        self._ask(drill.title, drill.task, look_for, spans)
+        keys = (
+            "Click a cell, or move with the arrow keys and press Space. Z takes back. "
+            "+ and \N{MINUS SIGN} zoom, C looks closer, M takes the loupe."
         )
+        move = "Drag the comb or turn the wheel to go over it. " if drill.is_side else ""
+        self._keys.setText(move + keys)
         self._show(self.enter_button, self.back_button)
         self.set_marked(0)
 

@@ -13,7 +13,7 @@ from larvasight.app.parts import button, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
 from larvasight.desk.practising import open_round
 from larvasight.errors import LarvasightError
-from larvasight.practice import DRILLS, Drill, Shows, drill_of
+from larvasight.practice import DRILLS, PICK_FROM_PATCH, PICK_FROM_SIDE, Drill, Shows, drill_of
 
 if TYPE_CHECKING:
     from larvasight.records.types import UnfinishedRound
@@ -58,6 +58,8 @@ class PractiseStart(QWidget):
         row.addWidget(self._open_button)
         column.addWidget(self._open_card)
         self.buttons = {drill.key: self._button(drill) for drill in DRILLS}
+        self.side_button = button("A whole comb side", partial(self.chosen.emit, PICK_FROM_SIDE))
+        self.side_button.setToolTip("About 600 cells, gone over part by part")
         cards = QHBoxLayout()
         cards.setSpacing(24)
         for drill in DRILLS:
@@ -140,4 +142,6 @@ class PractiseStart(QWidget):
         start = self.buttons[drill.key]
         start.setAccessibleName(f"Start: {drill.title}")
         inside.addWidget(start)
+        if drill == PICK_FROM_PATCH:
+            inside.addWidget(self.side_button)
         return card

@@ -18,6 +18,16 @@ def span_words(limits: Limits) -> str:
     )
 
 
+def doubt_words(n_marked: int, n_unseen: int) -> str:
+    """Ask whether a comb is done where that may be a slip; empty where it is plain."""
+    doubts = ["Nothing is marked."] if n_marked == 0 else []
+    if n_unseen > 0:
+        many = "1 cell was" if n_unseen == 1 else f"{n_unseen} cells were"
+        doubts.append(f"{many} never in view.")
+        return " ".join([*doubts, "Are you done with this comb?"])
+    return " ".join([*doubts, "Is there none to graft on this comb?"]) if doubts else ""
+
+
 def result_title(score: Score, n_neither: int) -> str:
     """Say in one line how a comb went; ``n_neither`` were taken, too, but do not count."""
     if score.n_picks == 0:

@@ -6,6 +6,10 @@ from PySide6.QtCore import QByteArray, QSettings
 
 from larvasight.app.theme import TEXT_PX_DEFAULT, TEXT_PX_MAX, TEXT_PX_MIN, Look
 
+# No screen has fewer or more dots to a mm.
+_DOTS_LEAST = 0.2
+_DOTS_MOST = 60.0
+
 
 class WindowSettings:
     """The window's own settings; everything about learners lives in the records.
@@ -74,3 +78,27 @@ class WindowSettings:
     @photo_folder.setter
     def photo_folder(self, folder: str) -> None:
         self._stored.setValue("photo_folder", folder)
+
+    @property
+    def magnification(self) -> float | None:
+        """How many times larger comb was shown last, None without a loupe."""
+        return self._number("magnification")
+
+    @magnification.setter
+    def magnification(self, magnification: float | None) -> None:
+        self._stored.setValue("magnification", "" if magnification is None else magnification)
+
+    def screen_dots_per_mm(self, screen: str) -> float | None:
+        """Return how many dots a mm of a screen has, None where nobody measured it."""
+        dots = self._number(f"screens/{screen}")
+        return dots if dots is not None and _DOTS_LEAST < dots < _DOTS_MOST else None
+
+    def set_screen_dots_per_mm(self, screen: str, dots_per_mm: float) -> None:
+        """Remember what was measured on a screen."""
+        self._stored.setValue(f"screens/{screen}", dots_per_mm)
+
+    def _number(self, name: str) -> float | None:
+        try:
+            return float(str(self._stored.value(name, "")))
+        except ValueError:
+            return None

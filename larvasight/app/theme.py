@@ -78,9 +78,12 @@ QLabel { background: transparent; }
 QLabel[role="title"] { font-size: ${title}px; font-weight: 700; }
 QLabel[role="lead"] { font-size: ${lead}px; font-weight: 700; }
 QLabel[role="faint"] { color: $faint; font-size: ${small}px; }
+QLabel[role="day"] { color: $accent; font-weight: 700; }
+QLabel[role="wrong"] { color: $accent; font-size: ${small}px; font-weight: 700; }
 QLabel[role="figure"] { font-size: ${figure}px; font-weight: 700; }
 QFrame#sheet { background: $sheet; border: 1px solid $line; border-radius: 8px; }
 QFrame#side { background: $sheet; border: none; border-left: 1px solid $line; }
+QFrame#plan { background: $sheet; border: none; border-right: 1px solid $line; }
 QFrame#rail { background: $sheet; border: none; border-right: 1px solid $line; }
 QFrame#trouble { background: $accent_soft; border: none; border-bottom: 2px solid $accent; }
 QPushButton {
@@ -106,7 +109,7 @@ QToolButton:hover { background: $accent_soft; }
 QToolButton:focus { border-color: $accent; }
 QToolButton[role="place"] { padding: 12px 4px; border-radius: 8px; }
 QToolButton[role="place"]:checked { background: $accent_soft; font-weight: 700; }
-QDoubleSpinBox, QSpinBox, QComboBox { min-height: ${control}px; }
+QDoubleSpinBox, QSpinBox, QComboBox, QDateEdit, QTimeEdit { min-height: ${control}px; }
 QFrame#foot { background: $sheet; border: none; border-top: 1px solid $line; }
 QFrame#bar { background: $sheet; border: none; border-bottom: 1px solid $line; }
 QComboBox QAbstractItemView {
@@ -120,15 +123,26 @@ QCheckBox::indicator {
 }
 QCheckBox::indicator:checked { background: $accent; border-color: $accent; }
 QCheckBox:focus::indicator { border-color: $accent; }
+QRadioButton { spacing: 12px; }
+QRadioButton::indicator {
+    width: ${text}px; height: ${text}px; border: 2px solid $faint; border-radius: ${round}px;
+    background: $sheet;
+}
+QRadioButton::indicator:checked {
+    border-color: $accent; background: qradialgradient(cx: 0.5, cy: 0.5, fx: 0.5, fy: 0.5,
+        radius: 0.5, stop: 0 $accent, stop: 0.62 $accent, stop: 0.7 $sheet, stop: 1 $sheet);
+}
+QRadioButton:focus::indicator { border-color: $ink; }
 QTextBrowser { background: $sheet; border: 1px solid $line; border-radius: 8px; padding: 8px; }
-QLineEdit {
+QLineEdit, QPlainTextEdit {
     background: $sheet; color: $ink; border: 1px solid $faint; border-radius: 8px;
     padding: 8px; min-height: ${control}px; selection-background-color: $accent;
     selection-color: $on_accent;
 }
-QLineEdit:focus {
+QLineEdit:focus, QPlainTextEdit:focus {
     border: 2px solid $accent; padding: 7px;
 }
+QLineEdit[wrong="true"] { border: 2px solid $accent; padding: 7px; }
 QListWidget {
     background: $sheet; border: 1px solid $line; border-radius: 8px; outline: none;
 }
@@ -136,7 +150,7 @@ QListWidget::item { padding: 8px; border-radius: 6px; }
 QListWidget::item:selected { background: $accent_soft; color: $ink; }
 QListWidget:focus { border: 2px solid $accent; }
 QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
-QFrame#side QScrollArea { background: transparent; }
+QFrame#side QScrollArea, QFrame#plan QScrollArea { background: transparent; }
 QProgressBar {
     background: $well; border: none; border-radius: 4px; min-height: 8px; max-height: 8px;
 }
@@ -160,6 +174,13 @@ QScrollBar::handle:vertical {
 QScrollBar::handle:vertical:hover { background: $faint; }
 QScrollBar::add-line, QScrollBar::sub-line { width: 0; height: 0; }
 QScrollBar::add-page, QScrollBar::sub-page { background: transparent; }
+QSlider { min-height: 24px; }
+QSlider::groove:horizontal { background: $faint; height: 4px; border-radius: 2px; }
+QSlider::handle:horizontal {
+    background: $accent; border: 2px solid $accent; width: 16px;
+    margin: -8px 0; border-radius: 10px;
+}
+QSlider::handle:horizontal:focus { border-color: $ink; }
 QSplitter::handle { background: $line; }
 """)
 
@@ -221,6 +242,7 @@ def _style_sheet(tones: Tones, text_px: int) -> str:
         on_accent=tones.on_accent,
         accent_soft=tones.accent_soft,
         text=text_px,
+        round=text_px // 2 + 2,
         small=round(text_px * 0.88),
         lead=round(text_px * 1.15),
         title=round(text_px * 1.4),

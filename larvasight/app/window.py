@@ -27,7 +27,13 @@ if TYPE_CHECKING:
     from larvasight.app.opening import Opened
     from larvasight.app.welcome import Welcome
 
-PLACES = (("practise", "Practise"), ("photos", "My photos"), ("progress", "Progress"))
+PLACES = (
+    ("practise", "Practise"),
+    ("photos", "My photos"),
+    ("progress", "Progress"),
+    ("timetable", "Timetable"),
+    ("grafts", "Grafts"),
+)
 _SIZE = QSize(1280, 800)
 
 

@@ -42,8 +42,8 @@ def report(
     """Write a learner's one-page report as PDF."""
     from larvasight.desk.reporting import find_learner, local_zone, save_learner_report
 
-    _require_ending(out, ".pdf", "--out")
-    with _kept(data) as store:
+    require_ending(out, ".pdf", "--out")
+    with kept_store(data) as store:
         found = find_learner(store, learner)
         save_learner_report(store, found, out, now=datetime.now(UTC), tz=local_zone())
     typer.echo(str(out))
@@ -65,8 +65,8 @@ def learners(
     from larvasight.desk.reporting import local_zone, save_teacher_table, summaries
 
     if csv is not None:
-        _require_ending(csv, ".csv", "--csv")
-    with _kept(data) as store:
+        require_ending(csv, ".csv", "--csv")
+    with kept_store(data) as store:
         found = summaries(store, local_zone())
         if csv is not None:
             save_teacher_table(store, csv, local_zone())
@@ -89,7 +89,7 @@ def backup(
     if file.exists() and not (file.is_file() and zipfile.is_zipfile(file)):
         msg = f"{file} is there already and is no backup; choose another name"
         raise typer.BadParameter(msg, param_hint="FILE")
-    with _kept(data) as store:
+    with kept_store(data) as store:
         left_out = backup_to(store, photos_folder(_folder(data)), file)
     for name in left_out:
         typer.echo(f"{name} was left out: its copy is missing or damaged.", err=True)
@@ -104,7 +104,7 @@ def restore(
     from larvasight.records.backup import restore_from
 
     replaced = restore_from(file, _folder(data), now=datetime.now(UTC))
-    with _kept(data) as store:
+    with kept_store(data) as store:
         n_learners = len(store.learners())
     typer.echo(f"Brought back {_many(n_learners, 'learner')} from {file}.")
     if replaced is not None:
@@ -112,7 +112,7 @@ def restore(
 
 
 @contextmanager
-def _kept(data: Path | None) -> "Iterator[Store]":
+def kept_store(data: Path | None) -> "Iterator[Store]":
     """Open the records that are there already; none are made."""
     from larvasight.records.place import records_path
     from larvasight.records.store import Store
@@ -132,7 +132,7 @@ def _folder(data: Path | None) -> Path:
     return data_folder() if data is None else data
 
 
-def _require_ending(file: Path, ending: str, option: str) -> None:
+def require_ending(file: Path, ending: str, option: str) -> None:
     """Refuse a file of another kind, so that nothing else is overwritten by mistake."""
     if file.suffix.lower() != ending:
         msg = f"{file} must end in {ending}"

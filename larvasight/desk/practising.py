@@ -12,11 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight import __version__
+from larvasight.desk.recipes import PICTURE_PX, SEED_BELOW, can_be_drawn, compose_for
 from larvasight.desk.why import Why, why_true
 from larvasight.errors import AssetMissingError
 from larvasight.grading import Limits
 from larvasight.practice import (
     DRILLS,
+    PICK_FROM_SIDE,
     Answer,
     Drill,
     Given,
@@ -29,7 +31,6 @@ from larvasight.practice import (
 from larvasight.practice.choosing import choose_cells
 from larvasight.practice.scoring import Outcome, Score, outcome_of, score
 from larvasight.render import paint, truth_sheet
-from larvasight.render.composer import compose_patch
 from larvasight.render.patch import patch_scene
 from larvasight.render.tiles import TileLibrary
 from larvasight.sheet import Cell, Flag, Sheet
@@ -39,10 +40,7 @@ if TYPE_CHECKING:
     from larvasight.records.store import Store
     from larvasight.records.types import UnfinishedRound
 
-# Pictures are drawn at twice the size they usually have on screen, to be looked at closely.
-_PICTURE_PX = 1_920_000
 _ASPECTS = (0.75, 2.0)
-_SEED_BELOW = 1 << 53
 # Ages that differ by no more are the same age.
 _SAME_AGE_H = 1e-6
 
@@ -79,13 +77,13 @@ def shipped_tiles() -> TileLibrary | None:
 def picture_size_px(aspect: float) -> tuple[int, int]:
     """Return the size of a picture that fills a view of this width over height."""
     held = min(max(aspect, _ASPECTS[0]), _ASPECTS[1])
-    width_px = round(math.sqrt(_PICTURE_PX * held) / 8.0) * 8
+    width_px = round(math.sqrt(PICTURE_PX * held) / 8.0) * 8
     return width_px, round(width_px / held / 8.0) * 8
 
 
 def new_seed(rng: np.random.Generator) -> int:
     """Return a seed for a comb that nobody has seen."""
-    return int(rng.integers(_SEED_BELOW))
+    return int(rng.integers(SEED_BELOW))
 
 
 def prepare_comb(
@@ -107,7 +105,7 @@ def prepare_comb(
     seed : int
         Source of chance.
     size_px : tuple of int
-        Width and height of the picture.
+        Width and height of the picture; a whole comb side has its own.
     limits : Limits
         The teacher's spans, for choosing cells that are asked one at a time.
     library : TileLibrary, optional
@@ -116,26 +114,35 @@ def prepare_comb(
         Tiles that were shown already.
     laid_ids : sequence of str, optional
         The tiles of an earlier comb from the same seed, to compose that one again.
+
+    Raises
+    ------
+    AssetMissingError
+        If a whole comb side is wanted without tiles.
     """
     rng = np.random.default_rng(seed)
     name = f"drawn-{seed}"
     recipe: dict[str, Any] = {"seed": seed, "size_px": list(size_px), "drawn_by": __version__}
     tile_ids: Sequence[str | None]
+    if library is None and drill.is_side:
+        msg = "The pictures for a whole comb side are missing; install larvasight again."
+        raise AssetMissingError(msg)
     if library is None:
         scene = patch_scene(rng, size_px=size_px, n_cells=drill.n_cells)
         sheet, pixels = truth_sheet(scene, name=name, sha256=""), paint(scene)
         tile_ids = [None] * len(sheet.cells)
     else:
-        composed = compose_patch(
-            *(rng, library),
+        composed = compose_for(
+            *(drill, rng, library),
             size_px=size_px,
-            n_cells=drill.n_cells,
             avoid=avoid,
             laid_ids=laid_ids,
             name=name,
         )
         sheet, pixels, tile_ids = composed.sheet, composed.pixels, composed.tile_ids
         recipe["tiles"] = list(composed.laid_ids)
+        if drill.is_side:
+            recipe |= {"is_side": True, "size_px": list(pixels.shape[1::-1])}
         rng = np.random.default_rng([seed, 1])  # whichever tiles were left to choose from
     whole = {
         UUID(int=int(rng.integers(1 << 62)), version=4): place
@@ -163,14 +170,14 @@ def prepare_again(
 ) -> PreparedComb | None:
     """Draw the comb of a round that was broken off; None when it cannot be drawn alike."""
     recipe = unfinished.recipe
-    if recipe.get("drawn_by") != __version__ or not _can_be_drawn(recipe):
+    if recipe.get("drawn_by") != __version__ or not can_be_drawn(recipe):
         return None
     laid_ids = recipe.get("tiles")
     if laid_ids is not None and (library is None or not library.has(laid_ids)):
         return None
     width_px, height_px = recipe["size_px"]
     comb = prepare_comb(
-        drill_of(unfinished.drill),
+        PICK_FROM_SIDE if recipe.get("is_side") is True else drill_of(unfinished.drill),
         recipe["seed"],
         size_px=(width_px, height_px),
         limits=unfinished.limits,
@@ -182,21 +189,6 @@ def prepare_again(
     if not all(map(_is_same, comb.asked, unfinished.cells)):
         return None
     return replace(comb, asked=tuple(unfinished.cells))
-
-
-def _can_be_drawn(recipe: dict[str, Any]) -> bool:
-    """Return whether a recipe is such as this program writes; records may be anyone's."""
-    seed, size_px, tiles = (recipe.get(name) for name in ("seed", "size_px", "tiles"))
-    if type(seed) is not int or not 0 <= seed < _SEED_BELOW:
-        return False
-    if tiles is not None and not (
-        isinstance(tiles, list) and all(isinstance(tile_id, str) for tile_id in tiles)
-    ):
-        return False
-    if not isinstance(size_px, list) or [type(side) for side in size_px] != [int, int]:
-        return False
-    n_px: int = size_px[0] * size_px[1]
-    return n_px <= 2 * _PICTURE_PX and bool(min(size_px) > 0)
 
 
 def _is_same(drawn: ShownCell, kept: ShownCell) -> bool:
@@ -271,10 +263,16 @@ class Session:
         self._since = now()
         self._index = {cell.id: k for k, cell in enumerate(comb.asked)}
 
-    def begin(self) -> None:
-        """Keep that these cells are shown; the clock of the first answer starts."""
+    def begin(self, magnification: float | None = None) -> None:
+        """Keep that these cells are shown; the clock of the first answer starts.
+
+        ``magnification`` is that of the loupe in hand, None without one.
+        """
         from larvasight.records.types import ShownRound
 
+        recipe = self.comb.recipe
+        if magnification is not None:
+            recipe = {**recipe, "magnification": magnification}
         self._since = self._now()
         shown = ShownRound(
             id=self.round_id,
@@ -282,7 +280,7 @@ class Session:
             drill=self.comb.drill,
             cells=self.comb.asked,
             limits=self.limits,
-            recipe=self.comb.recipe,
+            recipe=recipe,
             kind="drawn",
             shown_at_utc=self._since,
         )

@@ -1,8 +1,8 @@
 """Shapes of comb and body that drawing and measuring share."""
 
+from larvasight.geometry import cell, loupe
 from larvasight.geometry.cell import (
     CELL_DEPTH_MM,
-    FACTS,
     LARVA_DEPTH_MM,
     PITCH_DEFAULT_MM,
     PITCH_MAX_MM,
@@ -11,6 +11,7 @@ from larvasight.geometry.cell import (
     rhombus_floor_z,
 )
 from larvasight.geometry.curve import fit_circle, midline_length, resample, swept_angle_deg
+from larvasight.geometry.facts import Fact
 from larvasight.geometry.lattice import (
     NEIGHBOUR_STEPS_QR,
     axial_to_offset,
@@ -20,6 +21,8 @@ from larvasight.geometry.lattice import (
     lattice_vectors,
     offset_to_axial,
 )
+
+FACTS: tuple[Fact, ...] = (*cell.FACTS, *loupe.FACTS)
 
 __all__ = [
     "CELL_DEPTH_MM",

@@ -3,7 +3,15 @@
 import numpy as np
 from numpy.typing import NDArray
 
-CURL_MAX_DEG = 400.0
+from larvasight.geometry.curves import (
+    CURL_MAX_DEG,
+    fit_circles,
+    line_lengths,
+    resample_lines,
+    swept_angles_deg,
+)
+
+__all__ = ["CURL_MAX_DEG", "fit_circle", "midline_length", "resample", "swept_angle_deg"]
 
 
 def midline_length(midline_xy: NDArray[np.float64]) -> float:
@@ -25,7 +33,7 @@ def midline_length(midline_xy: NDArray[np.float64]) -> float:
         If fewer than two points are given.
     """
     points = _points(midline_xy, at_least=2)
-    return float(np.hypot(*np.diff(points, axis=0).T).sum())
+    return float(line_lengths(points[None])[0])
 
 
 def fit_circle(points_xy: NDArray[np.float64]) -> tuple[tuple[float, float], float]:
@@ -55,30 +63,8 @@ def fit_circle(points_xy: NDArray[np.float64]) -> tuple[tuple[float, float], flo
     .. [1] I. Kasa, "A circle fitting procedure and its error analysis", IEEE Trans.
        Instrum. Meas. 25 (1976) 8-14.
     """
-    points = _points(points_xy, at_least=3)
-    mean = points.mean(axis=0)
-    scale = float(np.abs(points - mean).max())
-    if scale == 0.0:
-        return (float(mean[0]), float(mean[1])), 0.0
-    local = (points - mean) / scale
-    design = np.column_stack([2.0 * local, np.ones(len(local))])
-    solution, _, rank, singular = np.linalg.lstsq(design, (local**2).sum(axis=1), rcond=None)
-    if rank < 3 or singular[-1] < 1e-9 * singular[0]:
-        return (np.inf, np.inf), np.inf
-    centre = solution[:2]
-    radius = float(np.sqrt(solution[2] + centre @ centre))
-    for _ in range(20):
-        offset = local - centre
-        distance = np.hypot(*offset.T)
-        if distance.min() < 1e-12 or radius > 1e6:
-            break
-        jacobian = np.column_stack([-offset / distance[:, None], -np.ones(len(local))])
-        step = np.linalg.lstsq(jacobian, -(distance - radius), rcond=None)[0]
-        centre, radius = centre + step[:2], radius + float(step[2])
-        if np.abs(step).max() < 1e-10:
-            break
-    centre_xy = centre * scale + mean
-    return (float(centre_xy[0]), float(centre_xy[1])), radius * scale
+    centres, radii = fit_circles(_points(points_xy, at_least=3)[None])
+    return (float(centres[0, 0]), float(centres[0, 1])), float(radii[0])
 
 
 def swept_angle_deg(midline_xy: NDArray[np.float64]) -> float:
@@ -103,12 +89,7 @@ def swept_angle_deg(midline_xy: NDArray[np.float64]) -> float:
     ValueError
         If fewer than three points are given.
     """
-    points = resample(_points(midline_xy, at_least=3), 64)
-    centre, radius = fit_circle(points)
-    if not np.isfinite(radius) or radius == 0.0:
-        return 0.0
-    angles_rad = np.unwrap(np.arctan2(points[:, 1] - centre[1], points[:, 0] - centre[0]))
-    return float(min(abs(np.degrees(angles_rad[-1] - angles_rad[0])), CURL_MAX_DEG))
+    return float(swept_angles_deg(_points(midline_xy, at_least=3)[None])[0])
 
 
 def resample(line_xy: NDArray[np.float64], n_points: int) -> NDArray[np.float64]:
@@ -126,10 +107,7 @@ def resample(line_xy: NDArray[np.float64], n_points: int) -> NDArray[np.float64]
     ndarray of shape (n_points, 2), float64
         Points from the first to the last point of the line.
     """
-    points = _points(line_xy, at_least=2)
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
-    wanted = np.linspace(0.0, along[-1], n_points)
-    return np.column_stack([np.interp(wanted, along, points[:, axis]) for axis in (0, 1)])
+    return np.asarray(resample_lines(_points(line_xy, at_least=2)[None], n_points)[0])
 
 
 def _points(points_xy: NDArray[np.float64], *, at_least: int) -> NDArray[np.float64]:

@@ -1,9 +1,12 @@
-"""Drills, the shared runner, scores and progress."""
+"""Drills, the shared runner, scores and progress; edges, the screen test, what to practise when."""
 
+from larvasight.geometry.facts import Fact
+from larvasight.practice import ages, measuring, spacing, stages
 from larvasight.practice.cells import Answer, Given, ShownCell, shown_cell
 from larvasight.practice.drills import (
     DRILLS,
     PICK_FROM_PATCH,
+    PICK_FROM_SIDE,
     TAKE_OR_LEAVE,
     Drill,
     Feedback,
@@ -31,11 +34,15 @@ from larvasight.practice.scoring import (
 )
 from larvasight.practice.table import CONTENT_CODES, AnswerTable
 
+FACTS: tuple[Fact, ...] = (*measuring.FACTS, *ages.FACTS, *stages.FACTS, *spacing.FACTS)
+
 __all__ = [
     "CONTENT_CODES",
     "DRILLS",
+    "FACTS",
     "OUTCOME_WORDS",
     "PICK_FROM_PATCH",
+    "PICK_FROM_SIDE",
     "TAKE_OR_LEAVE",
     "TOO_FEW",
     "AgeShare",

@@ -1,6 +1,6 @@
 """The drills: each is one declaration on the shared runner of ``practice.rounds``."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 
@@ -23,7 +23,8 @@ class Drill:
     """One kind of exercise.
 
     ``key`` is stored with every answer and never changes. ``n_cells`` is about how many whole
-    cells a comb shows, ``n_asked`` how many of them are asked; None asks all.
+    cells a comb shows, ``n_asked`` how many of them are asked; None asks all. ``is_side`` puts a
+    whole side of comb before the learner, larger than can be judged at once.
     """
 
     key: str
@@ -33,6 +34,7 @@ class Drill:
     feedback: Feedback
     n_cells: int
     n_asked: int | None = None
+    is_side: bool = False
 
 
 PICK_FROM_PATCH = Drill(
@@ -42,6 +44,10 @@ PICK_FROM_PATCH = Drill(
     shows=Shows.PATCH,
     feedback=Feedback.AFTER_COMB,
     n_cells=30,
+)
+# The same drill, and stored as such, on a comb that is gone over part by part.
+PICK_FROM_SIDE = replace(
+    PICK_FROM_PATCH, title="Pick from a whole comb side", n_cells=600, is_side=True
 )
 TAKE_OR_LEAVE = Drill(
     key="take-or-leave",

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from larvasight.records.types import CLASS as CLASS
     from larvasight.records.types import Learner as Learner
     from larvasight.records.types import Photo as Photo
+    from larvasight.records.types import Plan as Plan
     from larvasight.records.types import ShownRound as ShownRound
     from larvasight.records.types import UnfinishedRound as UnfinishedRound
 
@@ -18,6 +19,7 @@ _HOMES = {
     "CLASS": "types",
     "Learner": "types",
     "Photo": "types",
+    "Plan": "types",
     "ShownRound": "types",
     "Store": "store",
     "UnfinishedRound": "types",

@@ -44,7 +44,8 @@ def daily_backup(store: Store, folder: Path, *, now: datetime, anew: bool = Fals
     """Make the backup of this day unless it is there, and keep those of the newest 14 days.
 
     ``anew`` puts a newer one in the place of this day's, for the end of a sitting. One that
-    holds a learner or answers that the newer one lacks is kept beside it, with a number.
+    holds a learner, answers or a batch of grafts that the newer one lacks is kept beside it,
+    with a number.
 
     Returns
     -------
@@ -86,21 +87,26 @@ def keep_day(folder: Path, *, now: datetime) -> None:
 
 
 def _lacks(fresh: Path, former: Path) -> bool:
-    """Return whether a copy holds fewer answers of anyone; what cannot be read may hold more."""
+    """Return whether a copy holds less of anything; what cannot be read may hold more."""
     try:
-        found, before = _answers_by_learner(fresh), _answers_by_learner(former)
+        found, before = _n_by_owner(fresh), _n_by_owner(former)
     except sqlite3.Error:
         return True
-    return any(found.get(learner, -1) < n for learner, n in before.items())
+    return any(found.get(owner, -1) < n for owner, n in before.items())
 
 
-def _answers_by_learner(path: Path) -> dict[str, int]:
-    count = (
+def _n_by_owner(path: Path) -> dict[str, int]:
+    """Return the answers of each learner and the cups of each batch of grafts."""
+    answers = (
         "SELECT id, (SELECT count(*) FROM shown_cell WHERE learner_id = learner.id "
         "AND is_final = 1) FROM learner"
     )
+    cups = "SELECT batch_id, count(*) FROM graft_cup GROUP BY batch_id"
     with plain_connection(path, "immutable") as driver:
-        return dict(driver.execute(count).fetchall())
+        counted = dict(driver.execute(answers).fetchall())
+        if revision_in(driver, path) != "0001":  # that form knew no grafts
+            counted |= driver.execute(cups).fetchall()
+    return counted
 
 
 def _remove_old(folder: Path, today: str) -> None:

@@ -171,6 +171,8 @@ def _read_all(records: Path, now: datetime) -> None:
     with Store.open(records, now=now) as store:
         store.photos()
         store.limits()
+        store.plans(with_removed=True)
+        store.batches()
         for learner in store.learners():
             store.limits(learner.id)
             store.unfinished_round(learner.id)

@@ -16,6 +16,17 @@ from sqlalchemy import (
     text,
 )
 
+from larvasight.grafts import (
+    ALTERNATING,
+    CUPS_MAX,
+    DATED,
+    AgeBand,
+    Fate,
+    Feeding,
+    Stage,
+    Times,
+    Tool,
+)
 from larvasight.practice import Answer, Feedback
 from larvasight.records.types import RoundKind
 from larvasight.sheet import Content, Jelly
@@ -30,6 +41,10 @@ def _one_of(column: str, kinds: Iterable[str]) -> CheckConstraint:
 
 def _yes_or_no(column: str) -> CheckConstraint:
     return CheckConstraint(f"{column} IN (0, 1)")
+
+
+def _a_day(column: str) -> CheckConstraint:
+    return CheckConstraint(f"{column} GLOB '[12][0-9][0-9][0-9]-[01][0-9]-[0-3][0-9]'")
 
 
 learner = Table(
@@ -148,5 +163,79 @@ photo = Table(
         "length(suffix) BETWEEN 2 AND 6 AND suffix GLOB '.*' "
         "AND substr(suffix, 2) NOT GLOB '*[^0-9a-z]*'"
     ),
+    sqlite_strict=True,
+)
+
+# A comb planned: ``spec`` is JSON. A plan taken away keeps its row, since batches name it.
+comb_plan = Table(
+    "comb_plan",
+    metadata,
+    Column("id", TEXT, primary_key=True),
+    Column("name", TEXT, nullable=False),
+    Column("made_utc_ms", INTEGER, nullable=False),
+    Column("spec", TEXT, nullable=False),
+    Column("removed_utc_ms", INTEGER),
+    CheckConstraint("length(name) BETWEEN 1 AND 120"),
+    sqlite_strict=True,
+)
+
+graft_batch = Table(
+    "graft_batch",
+    metadata,
+    Column("id", TEXT, primary_key=True),
+    Column("grafted_utc_ms", INTEGER, nullable=False),
+    # What the clock of the place was ahead of UTC: the day of grafting follows from both.
+    Column("utc_offset_min", INTEGER, nullable=False),
+    Column("grafter", TEXT, nullable=False),
+    # Grafts belong to the apiary: they outlast the learner who made them.
+    Column("learner_id", TEXT, ForeignKey("learner.id", ondelete="SET NULL")),
+    Column("plan_id", TEXT, ForeignKey("comb_plan.id", ondelete="SET NULL")),
+    Column("breeder", TEXT, nullable=False),
+    Column("comb", TEXT, nullable=False),
+    Column("tool", TEXT),
+    Column("cup_kind", TEXT, nullable=False),
+    Column("is_primed", INTEGER),
+    Column("feeding", TEXT),
+    Column("age_band", TEXT),
+    Column("times", TEXT),
+    Column("magnification", REAL),
+    Column("light", TEXT, nullable=False),
+    Column("place", TEXT, nullable=False),
+    Column("room_c", REAL),
+    Column("humidity_pct", REAL),
+    Column("out_min", REAL),
+    Column("is_covered", INTEGER),
+    Column("is_practice", INTEGER, nullable=False),
+    Column("second_factor", TEXT),
+    Column("second_value", TEXT),
+    Column("notes", TEXT, nullable=False),
+    Column("made_utc_ms", INTEGER, nullable=False),
+    _one_of("tool", Tool),
+    _one_of("feeding", Feeding),
+    _one_of("age_band", AgeBand),
+    _one_of("times", Times),
+    _one_of("second_factor", ALTERNATING),
+    _yes_or_no("is_primed"),
+    _yes_or_no("is_covered"),
+    _yes_or_no("is_practice"),
+    CheckConstraint("utc_offset_min BETWEEN -1439 AND 1439"),
+    CheckConstraint("(second_factor IS NULL) = (second_value IS NULL)"),
+    Index("ix_graft_batch_grafted", "grafted_utc_ms"),
+    sqlite_strict=True,
+)
+
+# Days are YYYY-MM-DD where the bees are.
+graft_cup = Table(
+    "graft_cup",
+    metadata,
+    Column("batch_id", TEXT, ForeignKey("graft_batch.id", ondelete="CASCADE"), primary_key=True),
+    Column("number", INTEGER, primary_key=True),
+    Column("reached", TEXT, nullable=False),
+    Column("fate", TEXT, nullable=False),
+    *(Column(f"{stage}_on", TEXT) for stage in DATED),
+    CheckConstraint(f"number BETWEEN 1 AND {CUPS_MAX}"),
+    _one_of("reached", Stage),
+    _one_of("fate", Fate),
+    *(_a_day(f"{stage}_on") for stage in DATED),
     sqlite_strict=True,
 )

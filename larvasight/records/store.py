@@ -1,6 +1,6 @@
 """The store: who practises, what was shown, what was answered."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
@@ -13,19 +13,21 @@ from sqlalchemy import Connection, Engine
 
 from larvasight.errors import require_between
 from larvasight.grading import Limits
+from larvasight.grafts import Batch
 from larvasight.practice import AnswerTable, Given
-from larvasight.records import answers, learners, photos, rounds, settings
+from larvasight.records import answers, batches, learners, photos, plans, rounds, settings
 from larvasight.records.clock import utc_ms
 from larvasight.records.copies import copy_database
 from larvasight.records.engine import driver_of, make_engine, writing
 from larvasight.records.failures import plain_errors
 from larvasight.records.opening import make_ready
-from larvasight.records.types import CLASS, Learner, Photo, ShownRound, UnfinishedRound
+from larvasight.records.types import CLASS, Learner, Photo, Plan, ShownRound, UnfinishedRound
 
 __all__ = [
     "CLASS",
     "Learner",
     "Photo",
+    "Plan",
     "ShownRound",
     "Store",
     "UnfinishedRound",
@@ -115,7 +117,10 @@ class Store:
             learners.rename(connection, learner_id, name)
 
     def delete_learner(self, learner_id: UUID) -> None:
-        """Remove a learner with all rounds, answers and settings."""
+        """Remove a learner with all rounds, answers and settings.
+
+        Batches of grafts stay, under the name that was typed: they are the apiary's.
+        """
         with self._writing() as connection:
             learners.remove(connection, learner_id)
 
@@ -200,6 +205,52 @@ class Store:
         """Remove a photo and its sheet; rounds that showed it stay, and so does its file."""
         with self._writing() as connection:
             photos.remove(connection, sha256)
+
+    def plans(self, *, with_removed: bool = False) -> list[Plan]:
+        """Return all plans for combs, the newest first; those removed only when asked for."""
+        with self._reading() as connection:
+            return plans.every(connection, with_removed=with_removed)
+
+    def put_plan(self, plan_id: UUID, *, name: str, spec: str, now: datetime) -> None:
+        """Store a plan, new or in the place of what it said before; one removed comes back.
+
+        Raises
+        ------
+        NameInvalidError
+            If no name of 1 to 120 characters is left without outer spaces.
+        ValueError
+            If ``spec`` is no JSON text.
+        """
+        with self._writing() as connection:
+            plans.put(connection, plan_id, name, spec, now)
+
+    def remove_plan(self, plan_id: UUID, *, now: datetime) -> None:
+        """Take a plan out of the list; batches of grafts that name it keep it."""
+        with self._writing() as connection:
+            plans.remove(connection, plan_id, now)
+
+    def batches(self) -> list[Batch]:
+        """Return all batches of grafts with their cups, the newest first."""
+        with self._reading() as connection:
+            return batches.every(connection)
+
+    def put_batches(self, changed: Iterable[Batch], *, now: datetime) -> None:
+        """Store batches of grafts with all their cups, all or none.
+
+        One that is there already is replaced whole.
+
+        Raises
+        ------
+        ValueError
+            If a batch names a learner or a plan that is not known.
+        """
+        with self._writing() as connection:
+            batches.put(connection, changed, now)
+
+    def remove_batch(self, batch_id: UUID) -> None:
+        """Remove a batch of grafts with all its cups."""
+        with self._writing() as connection:
+            batches.remove(connection, batch_id)
 
     def copy_to(self, target: Path, *, called: Path | None = None) -> None:
         """Copy all records into another file, whole and checked or not at all.

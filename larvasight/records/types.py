@@ -82,3 +82,17 @@ class Photo:
     name: str
     suffix: str
     added_at_utc: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """One plan for a comb; ``spec`` is JSON text that the timetable wrote.
+
+    One ``is_removed`` is kept only for the batches of grafts that name it.
+    """
+
+    id: UUID
+    name: str
+    made_at_utc: datetime
+    spec: str
+    is_removed: bool = False

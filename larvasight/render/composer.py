@@ -6,12 +6,10 @@ of a setting were seen from one direction under one lamp, so a comb may be turne
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,6 +17,7 @@ from larvasight.errors import require_between
 from larvasight.geometry import axial_to_offset, fold_row_angle_deg, hexagon_corners
 from larvasight.render.lens import Lens, develop, sample_lens
 from larvasight.render.patch import patch_scene
+from larvasight.render.stamping import Canvas, Stamp
 from larvasight.render.view import cell_centre, make_view
 from larvasight.sheet import (
     Cell,
@@ -39,12 +38,9 @@ if TYPE_CHECKING:
     from larvasight.render.tiles import Tile, TileLibrary
 
 Floats = NDArray[np.float64]
-Plane = NDArray[np.float32]
 
 # Tiles were drawn without perspective, as from far away.
 SEEN_FROM_MM = 2000.0
-# Tiles are blended this far to both sides of the middle of a rim, as a share of the pitch.
-_BLEND_SHARE = 0.07
 # Settings with fewer tiles repeat themselves within a comb and are not chosen by chance.
 _TILES_LEAST = 120
 # Among tiles about as near in age one is taken by chance.
@@ -106,9 +102,7 @@ def compose_patch(
     ValueError
         If the setting, or one of ``laid_ids``, is not in the library.
     """
-    rich = [name for name in library.settings if len(library.of(name)) >= _TILES_LEAST]
-    usual = rich or library.settings
-    drawn = usual[int(rng.integers(len(usual)))]
+    drawn = drawn_setting(rng, library)
     chosen = setting or drawn
     scene = patch_scene(rng, size_px=size_px, n_cells=n_cells, tilt_deg=0.0)
     lens = sample_lens(rng)
@@ -117,6 +111,13 @@ def compose_patch(
     else:
         tiles = [library.tile(tile_id) for tile_id in laid_ids]
     return compose(library, scene, tiles, lens=lens, name=name)
+
+
+def drawn_setting(rng: np.random.Generator, library: TileLibrary) -> str:
+    """Draw a setting that has tiles enough for a comb."""
+    rich = [name for name in library.settings if len(library.of(name)) >= _TILES_LEAST]
+    usual = rich or library.settings
+    return usual[int(rng.integers(len(usual)))]
 
 
 def compose(
@@ -153,8 +154,8 @@ def compose(
     pitch_px = scene.camera.pitch_px
     angle_deg = fold_row_angle_deg(scene.comb.row_angle_deg)
     size_px = scene.camera.size_px
-    stamp = _Stamp(tiles[0].side_px, pitch_px / tiles[0].pitch_px, angle_deg, tiles[0].pitch_px)
-    canvas = _Canvas(size_px)
+    stamp = Stamp(tiles[0].side_px, pitch_px / tiles[0].pitch_px, angle_deg, tiles[0].pitch_px)
+    canvas = Canvas(size_px)
     centres = _centres_px(scene)
     placed = []
     for cell, tile, centre in zip(scene.cells, tiles, centres, strict=True):
@@ -162,12 +163,12 @@ def compose(
         placed.append((cell, tile, middle))
     pixels = develop(canvas.picture(), lens or Lens())
     shown = [
-        (_true_cell(cell, tile, middle, stamp, size_px), tile.id)
+        (true_cell((cell.q, cell.r), tile, middle, stamp, size_px), tile.id)
         for cell, tile, middle in placed
-        if _is_inside(middle, size_px)
+        if is_inside(middle, size_px)
     ]
     shown.sort(key=lambda pair: (pair[0].row, pair[0].col))
-    sheet = _sheet(tuple(cell for cell, _ in shown), name, size_px, pitch_px, angle_deg)
+    sheet = composed_sheet(tuple(cell for cell, _ in shown), name, size_px, pitch_px, angle_deg)
     return ComposedComb(
         pixels=pixels,
         sheet=sheet,
@@ -201,81 +202,6 @@ def choose_tiles(
     return [tile for tile in chosen if tile is not None]
 
 
-class _Stamp:
-    """Turns and sizes all tiles of one comb alike, and knows how far each counts where."""
-
-    def __init__(self, side_px: int, zoom: float, angle_deg: float, pitch_px: float) -> None:
-        self.zoom = zoom
-        self.angle_deg = angle_deg
-        self.pitch_px = pitch_px * zoom
-        turn = math.radians(angle_deg)
-        reach = abs(math.cos(turn)) + abs(math.sin(turn))
-        self.side_px = 2 * math.ceil(0.5 * side_px * zoom * min(reach, 1.25)) + 1
-        half = (self.side_px - 1) / 2.0
-        self.linear = zoom * np.array(
-            [[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]]
-        )
-        shift = np.array([half, half]) - self.linear @ np.full(2, (side_px - 1) / 2.0)
-        self._matrix = np.column_stack([self.linear, shift])
-        self.weight = self._weights(half)
-        self.weight3 = cv2.merge([self.weight, self.weight, self.weight])
-
-    def turned(self, tile: NDArray[np.uint8]) -> NDArray[np.uint8]:
-        """Return a tile's picture as it lies in the comb."""
-        size = (self.side_px, self.side_px)
-        turned = cv2.warpAffine(
-            tile, self._matrix, size, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-        )
-        return np.asarray(turned, dtype=np.uint8)
-
-    def _weights(self, half: float) -> Plane:
-        """Return how far a tile counts: 1 inside, half on the middle of the rim, 0 beyond."""
-        x, y = np.meshgrid(
-            np.arange(self.side_px, dtype=np.float64) - half,
-            np.arange(self.side_px, dtype=np.float64) - half,
-        )
-        angles_rad = np.radians(self.angle_deg + np.array([0.0, 60.0, 120.0]))
-        out = np.max([np.abs(x * math.cos(a) + y * math.sin(a)) for a in angles_rad], axis=0)
-        share = (out / self.pitch_px - 0.5) / _BLEND_SHARE
-        ramp = np.clip(0.5 - 0.5 * share, 0.0, 1.0)
-        return np.asarray(ramp * ramp * (3.0 - 2.0 * ramp), dtype=np.float32)
-
-
-class _Canvas:
-    """A picture that tiles are laid on."""
-
-    def __init__(self, size_px: tuple[int, int]) -> None:
-        width_px, height_px = size_px
-        self._sum = np.zeros((height_px, width_px, 3), dtype=np.float32)
-        self._weight = np.full((height_px, width_px), 1e-6, dtype=np.float32)
-
-    def lay(
-        self, stamp: _Stamp, tile: NDArray[np.uint8], centre_xy_px: Floats
-    ) -> tuple[float, float]:
-        """Lay a tile about a point and return the pixel on which its middle really lies."""
-        half = stamp.side_px // 2
-        x, y = (round(float(v)) for v in centre_xy_px)
-        height_px, width_px = self._weight.shape
-        left, right = max(x - half, 0), min(x + half + 1, width_px)
-        top, bottom = max(y - half, 0), min(y + half + 1, height_px)
-        if left >= right or top >= bottom:
-            return float(x), float(y)
-        own = (
-            slice(top - y + half, bottom - y + half),
-            slice(left - x + half, right - x + half),
-        )
-        here = (slice(top, bottom), slice(left, right))
-        laid = cv2.multiply(stamp.turned(tile)[own], stamp.weight3[own], dtype=cv2.CV_32F)
-        self._sum[here] += laid
-        self._weight[here] += stamp.weight[own]
-        return float(x), float(y)
-
-    def picture(self) -> NDArray[np.uint8]:
-        """Return the blended picture, RGB."""
-        share = cv2.merge([self._weight, self._weight, self._weight])
-        return np.asarray(cv2.divide(self._sum, share, dtype=cv2.CV_8U), dtype=np.uint8)
-
-
 def _nearest(tiles: Sequence[Tile], age_h: float | None, rng: np.random.Generator) -> Tile:
     if age_h is None:
         return tiles[int(rng.integers(len(tiles)))]
@@ -297,20 +223,22 @@ def _centres_px(scene: CombScene) -> Floats:
     return view.project(np.column_stack([centres, np.zeros(len(centres))]))
 
 
-def _is_inside(middle: tuple[float, float], size_px: tuple[int, int]) -> bool:
+def is_inside(middle: tuple[float, float], size_px: tuple[int, int]) -> bool:
+    """Return whether a point lies in a picture."""
     return 0.0 <= middle[0] <= size_px[0] - 1.0 and 0.0 <= middle[1] <= size_px[1] - 1.0
 
 
-def _true_cell(
-    cell: SceneCell,
+def true_cell(
+    place_qr: tuple[int, int],
     tile: Tile,
     middle: tuple[float, float],
-    stamp: _Stamp,
+    stamp: Stamp,
     size_px: tuple[int, int],
 ) -> Cell:
-    row, col = axial_to_offset(cell.q, cell.r)
+    """Return what is true of a tile laid at a place of the lattice, about the point ``middle``."""
+    row, col = axial_to_offset(*place_qr)
     corners = hexagon_corners(stamp.pitch_px * _RING_SHARE, stamp.angle_deg) + middle
-    is_cut = not all(_is_inside((float(x), float(y)), size_px) for x, y in corners)
+    is_cut = not all(is_inside((float(x), float(y)), size_px) for x, y in corners)
     return Cell(
         row=row,
         col=col,
@@ -331,20 +259,21 @@ def _true_cell(
     )
 
 
-def _moved(points: PointsXY | None, stamp: _Stamp, middle: tuple[float, float]) -> PointsXY | None:
+def _moved(points: PointsXY | None, stamp: Stamp, middle: tuple[float, float]) -> PointsXY | None:
     if points is None:
         return None
     moved = np.array(points) @ stamp.linear.T + middle
     return tuple((float(x), float(y)) for x, y in moved)
 
 
-def _sheet(
+def composed_sheet(
     cells: tuple[Cell, ...],
     name: str,
     size_px: tuple[int, int],
     pitch_px: float,
     angle_deg: float,
 ) -> Sheet:
+    """Return the truth sheet of a comb composed of tiles."""
     require_between("pitch_px", pitch_px, 6.0, 4000.0)
     pitch_mm = pitch_px / cells[0].px_per_mm if cells else 5.3
     return Sheet(

@@ -71,13 +71,12 @@ class TileLibrary:
     """
 
     def __init__(self, folder: Path, tiles: Iterable[Tile]) -> None:
-        self._folder = folder
+        self._pictures = TilePictures(folder)
         self._by_setting: dict[str, list[Tile]] = {}
         self._by_id: dict[str, Tile] = {}
         for tile in tiles:
             self._by_id[tile.id] = tile
             self._by_setting.setdefault(tile.setting, []).append(tile)
-        self._decode = lru_cache(maxsize=_DECODED_MOST)(self._read)
 
     @classmethod
     def load(cls, folder: Path | None = None, *, for_tests: bool = False) -> TileLibrary:
@@ -94,7 +93,7 @@ class TileLibrary:
         except OSError as error:
             msg = "The comb tiles that come with larvasight are missing; install it again."
             raise AssetMissingError(msg) from error
-        every = (_tile(json.loads(line)) for line in text.splitlines())
+        every = (tile_of_record(json.loads(line)) for line in text.splitlines())
         return cls(place, [tile for tile in every if tile.is_test == for_tests])
 
     @property
@@ -128,7 +127,31 @@ class TileLibrary:
         AssetMissingError
             If its file is missing or damaged.
         """
-        return self._decode(tile.file)
+        return self._pictures.of(tile.file)
+
+
+class TilePictures:
+    """Pictures of a folder, decoded when they are first wanted; the latest are kept.
+
+    Parameters
+    ----------
+    folder : Path
+        Where they lie.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._decode = lru_cache(maxsize=_DECODED_MOST)(self._read)
+
+    def of(self, file: str) -> NDArray[np.uint8]:
+        """Return a picture, RGB, shape (H, W, 3), read-only.
+
+        Raises
+        ------
+        AssetMissingError
+            If its file is missing or damaged.
+        """
+        return self._decode(file)
 
     def _read(self, file: str) -> NDArray[np.uint8]:
         try:
@@ -144,7 +167,8 @@ class TileLibrary:
         return pixels
 
 
-def _tile(told: dict[str, Any]) -> Tile:
+def tile_of_record(told: dict[str, Any]) -> Tile:
+    """Return the tile that one line of the list of tiles tells of."""
     return Tile(
         id=told["id"],
         file=told["file"],

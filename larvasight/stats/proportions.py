@@ -46,6 +46,43 @@ def wilson_interval(k: int, n: int, *, confidence: float = CONFIDENCE) -> Interv
     return Interval(lo=float(lo), hi=float(hi))
 
 
+def clopper_pearson_interval(k: int, n: int, *, confidence: float = CONFIDENCE) -> Interval | None:
+    """Return the exact interval of a proportion (Clopper & Pearson 1934, Biometrika 26:404-413).
+
+    It holds the true proportion at least as often as promised, and is wider for it: for rules
+    that must not be too kind. Each limit alone holds with half the doubt, so that the lower one
+    at ``confidence`` .9 is the one-sided lower limit at .95.
+
+    Parameters
+    ----------
+    k, n : int
+        Successes and trials; 0 <= k <= n.
+    confidence : float
+        Least chance that such an interval holds the true proportion; inside 0-1.
+
+    Returns
+    -------
+    Interval or None
+        Limits in 0-1; None without trials.
+
+    Raises
+    ------
+    ValueError
+        If a count is not whole or out of range, or ``confidence`` does not lie inside 0-1.
+    """
+    from scipy.special import betaincinv  # heavy: only when first needed
+
+    _z_of(confidence)
+    require_counts("k", k, "n", n)
+    if n == 0:
+        return None
+    tail = (1.0 - confidence) / 2.0
+    some, others = float(k), float(n) - float(k)
+    lo = float(betaincinv(some, others + 1.0, tail)) if some else 0.0
+    hi = float(betaincinv(some + 1.0, others, 1.0 - tail)) if others else 1.0
+    return Interval(lo=lo, hi=hi)
+
+
 def wilson_bounds(
     k: NDArray[np.integer], n: NDArray[np.integer], *, confidence: float = CONFIDENCE
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

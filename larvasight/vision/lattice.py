@@ -1,28 +1,29 @@
 """Finding the cells of a comb in a photograph."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.errors import NoCombError, require_positive
-from larvasight.geometry import axial_to_offset
+from larvasight.geometry import axial_to_offset, fold_row_angle_deg
 from larvasight.vision.lattice_board import FOUND, OUTSIDE, UNSEEN, fit_bend
 from larvasight.vision.lattice_follow import Grown, first_follow, measured_finely, refine
 from larvasight.vision.lattice_frame import Picture, Points
-from larvasight.vision.lattice_frequency import Guess, guess_lattices, row_angle_of_deg
+from larvasight.vision.lattice_frequency import Guess, guess_lattices
 from larvasight.vision.lattice_judge import (
     beside,
     confidence,
+    rim_strengths,
     squeeze_deg,
     stray_islands,
     why_no_comb,
 )
 from larvasight.vision.lattice_seed import Seed, check_guess, trial_guesses
 
-__all__ = ["FoundCell", "FoundLattice", "find_lattice"]
+__all__ = ["FoundCell", "FoundLattice", "enlarged", "find_lattice"]
 
 # Smallest and largest pitch looked for, px: below, a larva is a dot; above, no sensor reaches.
 PITCH_MIN_PX = 18.0
@@ -36,7 +37,7 @@ TONE_KNEE_GREY = 2.0
 
 # With a seed this good no others are looked for at first; one below the lower limit is no comb.
 # Chance fits in pictures without comb reach about 0.8 (cells that fit perfectly: 1.7).
-SEED_SURE = 1.45
+SEED_SURE = 1.3
 SEED_MIN = 0.75
 # So many seeds of different lattices are followed, and none that is so far behind the best.
 SEEDS_MAX = 4
@@ -48,8 +49,10 @@ REFINE_PART = 0.6
 # Places passed over are listed (with their low confidence) only where this part of the neighbours
 # in the picture was found, and so many: in the midst of comb a bee sits on a cell, or a cell is
 # mostly out of the picture; at the comb's edge there is none.
-ENCLOSED_PART = 0.66
-ENCLOSED_NEIGHBOURS_MIN = 2
+ENCLOSED_PART = 0.5
+ENCLOSED_MIN = 2
+ENCLOSED_INNER_PART = 0.66
+ENCLOSED_ROUNDS = 2
 PASSED_CONFIDENCE_MAX = 0.4
 # Less sure than this, a cell counts as passed over.
 FOUND_CONFIDENCE_MIN = 0.1
@@ -99,12 +102,16 @@ class FoundLattice:
     pitch_px : float
         Mean distance between the middles of neighbouring cells.
     row_angle_deg : float
-        Direction of the rows in (-30, 30].
+        Mean direction of the rows in (-30, 30]: seen aslant, the three directions of rows lie
+        not quite 60 degrees apart, and this is the one nearest to the picture's x axis.
     residual_px : float
         Root mean square of the sure cells' residuals.
     tilt_deg : float
         Angle between view and the comb's axis told from the squeezing; NaN when it cannot be told.
         Comb is not built quite evenly: seen squarely, real comb reads up to some 15 degrees.
+    rim_strength : float
+        How clearly rims stand on the sides of the weakest of the three directions: 1 and more in
+        comb, the least 0.
     """
 
     cells: tuple[FoundCell, ...]
@@ -112,6 +119,7 @@ class FoundLattice:
     row_angle_deg: float
     residual_px: float
     tilt_deg: float
+    rim_strength: float
 
 
 def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = None) -> FoundLattice:
@@ -155,6 +163,34 @@ def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = Non
     if isinstance(found, FoundLattice):
         return found
     raise NoCombError(found)
+
+
+def enlarged(lattice: FoundLattice, zoom: float) -> FoundLattice:
+    """Return a lattice found in a smaller picture as it lies in one ``zoom`` times as large."""
+
+    def place(xy_px: tuple[float, float]) -> tuple[float, float]:
+        x, y = ((v + 0.5) * zoom - 0.5 for v in xy_px)
+        return x, y
+
+    def step(xy_px: tuple[float, float]) -> tuple[float, float]:
+        return xy_px[0] * zoom, xy_px[1] * zoom
+
+    if zoom == 1.0:
+        return lattice
+    return replace(
+        lattice,
+        cells=tuple(
+            replace(
+                cell,
+                centre_xy_px=place(cell.centre_xy_px),
+                steps_xy_px=(step(cell.steps_xy_px[0]), step(cell.steps_xy_px[1])),
+                residual_px=cell.residual_px * zoom,
+            )
+            for cell in lattice.cells
+        ),
+        pitch_px=lattice.pitch_px * zoom,
+        residual_px=lattice.residual_px * zoom,
+    )
 
 
 def _comb(picture: Picture, seeds: list[Seed]) -> FoundLattice | str:
@@ -217,8 +253,12 @@ def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLat
     found = (board.state == FOUND) & (confident >= FOUND_CONFIDENCE_MIN) & ~stray
     n_beside = beside(found)
     seen = (board.state != UNSEEN) & (board.distinct > OUTSIDE)
-    enclosed = np.maximum(ENCLOSED_PART * beside(seen), ENCLOSED_NEIGHBOURS_MIN)
-    passed = ~found & seen & (n_beside >= enclosed)
+    n_seen = beside(seen)
+    passed = ~found & seen & (n_beside >= np.maximum(ENCLOSED_PART * n_seen, ENCLOSED_MIN))
+    # What those enclose in turn lies in the midst of a stretch of capped cells, or under a bee.
+    inner = np.maximum(ENCLOSED_INNER_PART * n_seen, ENCLOSED_MIN)
+    for _ in range(ENCLOSED_ROUNDS):
+        passed |= ~found & seen & (beside(found | passed) >= inner)
     listed = (found & (n_beside >= 1)) | passed
     places = grown.places_px(listed)
     steps = grown.steps_px(listed)
@@ -247,20 +287,20 @@ def _listed(picture: Picture, grown: Grown, sure: NDArray[np.bool_]) -> FoundLat
     return FoundLattice(
         cells=tuple(cells),
         pitch_px=float(np.hypot(sides[..., 0], sides[..., 1]).mean()),
-        row_angle_deg=row_angle_of_deg(basis_px),
+        row_angle_deg=fold_row_angle_deg(math.degrees(math.atan2(*basis_px[0, ::-1]))),
         residual_px=float(np.sqrt((residual[counted] ** 2).mean())),
         tilt_deg=squeeze_deg(basis_px) if counted.sum() >= TILT_CELLS_MIN else math.nan,
+        rim_strength=float(rim_strengths(grown.view, board, sure).min()),
     )
 
 
 def _turned(
     axial: NDArray[np.int64], steps: Points, basis_px: Points
 ) -> tuple[NDArray[np.int64], Points]:
-    """Turn positions and steps by sixths until rows run along the lattice's row angle."""
-    row_rad = math.radians(row_angle_of_deg(basis_px))
+    """Turn positions and steps by sixths until rows run as nearly along x as they can."""
     third_px = basis_px[1] - basis_px[0]
     around_px = np.array([*basis_px, third_px, *-basis_px, -third_px])
-    along = around_px @ [math.cos(row_rad), math.sin(row_rad)] / np.hypot(*around_px.T)
+    along = around_px[:, 0] / np.hypot(*around_px.T)
     for _ in range(int(along.argmax())):
         steps = np.stack([steps[:, 1], steps[:, 1] - steps[:, 0]], axis=1)
         axial = np.column_stack([axial.sum(axis=1), -axial[:, 0]])

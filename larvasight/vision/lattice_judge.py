@@ -76,8 +76,8 @@ SIDES_EVEN_FEW_PART = 0.4
 
 # Squeezed more than comb seen at this angle, a pattern is squares or bricks (55 degrees); with few
 # cells the angle is known but roughly.
-COMB_TILT_MAX_DEG = 42.0
-COMB_TILT_FEW_MAX_DEG = 48.0
+COMB_TILT_MAX_DEG = 54.0
+COMB_TILT_FEW_MAX_DEG = 54.0
 TILT_KNOWN_CELLS = 7
 
 _BESIDE = np.array([[0, 1, 1], [1, 0, 1], [1, 1, 0]], np.float64)
@@ -201,12 +201,17 @@ def why_no_comb(
     tilt_max_deg = COMB_TILT_MAX_DEG if n >= TILT_KNOWN_CELLS else COMB_TILT_FEW_MAX_DEG
     if squeeze_deg(basis_px) > tilt_max_deg:
         return "The pattern in this picture is not six-sided, or was taken at too flat an angle."
-    places = view.canvas.to_canvas(board.axial(sure).astype(float)) + board.off_xy[sure]
-    sides = side_strengths(view.rims, places, view.canvas.pitch)
+    sides = rim_strengths(view, board, sure)
     part = SIDES_EVEN_PART if n >= SIDES_EVEN_CELLS else SIDES_EVEN_FEW_PART
     if sides.min() < part * sides.max():
         return "The pattern in this picture has no rims in three directions, so it is no comb."
     return None
+
+
+def rim_strengths(view: View, board: Board, sure: NDArray[np.bool_]) -> NDArray[np.float32]:
+    """Return how clearly rims stand on the sides of sure cells, for three directions of rim."""
+    places = view.canvas.to_canvas(board.axial(sure).astype(float)) + board.off_xy[sure]
+    return side_strengths(view.rims, places, view.canvas.pitch)
 
 
 def squeeze_deg(basis_px: Points) -> float:

@@ -7,6 +7,7 @@ outweighs six thin rims.
 """
 
 import math
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -219,6 +220,7 @@ def _spread(values: Maps, sigma_px: float) -> Maps:
     return values
 
 
+@lru_cache(maxsize=256)
 def _rim_kernel(pitch_px: float, sigma_pitch: float, across_deg: float) -> NDArray[np.float32]:
     sigma_px, gather_px = sigma_pitch * pitch_px, RIM_GATHER_PITCH * pitch_px
     reach = math.ceil(2.7 * max(sigma_px, gather_px))

@@ -1,13 +1,17 @@
-"""From the found body to its midline, carried on to the tips along the body's circle."""
+"""From found bodies to their midlines, carried on to the tips along each body's circle."""
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.geometry import fit_circle, resample
+from larvasight.geometry.curves import fit_circles, resample_lines
+from larvasight.vision.thinning import thin_paths
+
+Map = NDArray[np.float32]
+Points = NDArray[np.float64]
 
 # The maps are read at this many times their size, so that the skeleton's grid is fine.
 _ZOOM = 2
@@ -17,8 +21,12 @@ _TIP = 0.3
 _LINE_SURE = 0.5
 _LINE_FAINT = 0.1
 _LINE_LEAST_PX = 5
-_SMOOTH_DEGREE = 3
-_END_SHARE = 0.35
+_PATH_POINTS = 48
+# The last part of a line, points of it, tells how it goes on: 35 % of them.
+_END_POINTS = 16
+_STEP_PX = 0.25
+# A line is straight where its circle's radius is this many times its extent.
+_STRAIGHT_RADII = 10.0
 N_MIDLINE = 33
 
 
@@ -30,169 +38,184 @@ class Midline:
     runs into itself: no gap between the ends could be seen.
     """
 
-    points_xy_px: NDArray[np.float64]
+    points_xy_px: Points
     is_closed: bool
 
 
-def find_midline(body: NDArray[np.float32], line: NDArray[np.float32]) -> Midline | None:
-    """Return the midline of one body.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Broad:
+    """The sure part of a line map, enlarged, and where its corner lies, crop px."""
 
-    The middle of the line map is thinned to a path, smoothed as a radius about the body's
+    mask: NDArray[np.bool_]
+    corner_xy: tuple[float, float]
+    is_closed: bool
+
+
+def find_midlines(bodies: Sequence[Map], lines: Sequence[Map]) -> list[Midline | None]:
+    """Return the midlines of several bodies.
+
+    The middle of each line map is thinned to a path, smoothed as a radius about the body's
     circle, and carried on along the circle until it leaves the body at both tips: a thinned
     line alone ends short of blunt tips and misses about 20 degrees of a young larva's curl.
 
     Parameters
     ----------
-    body : ndarray of shape (H, W), float32
+    bodies : sequence of ndarray of shape (H, W), float32
         Chance that a point belongs to the body, 0-1.
-    line : ndarray of shape (H, W), float32
+    lines : sequence of ndarray of shape (H, W), float32
         Chance that a point lies on the middle of the body, 0-1.
 
     Returns
     -------
-    Midline or None
-        None when no line of at least a few px is found.
+    list of Midline or None
+        None where no line of at least a few px is found.
     """
-    path, is_closed = _thin_path(body, line)
-    if path is None or len(path) < _LINE_LEAST_PX * _ZOOM:
-        return None
-    smooth = _smooth(path)
-    whole = smooth if is_closed else _carry_on(smooth, body)
-    return Midline(points_xy_px=resample(whole, N_MIDLINE), is_closed=is_closed)
+    found: list[Midline | None] = [None] * len(bodies)
+    broad = [_broad_line(body, line) for body, line in zip(bodies, lines, strict=True)]
+    paths = _paths(broad)
+    kept = [i for i, path in enumerate(paths) if path is not None]
+    if not kept:
+        return found
+    smooth = _smooth(resample_lines(_padded([p for p in paths if p is not None]), _PATH_POINTS))
+    is_closed = np.array([one is not None and one.is_closed for one in broad])[kept]
+    whole = list(smooth)
+    is_open = np.flatnonzero(~is_closed)
+    carried = _carried_on(smooth[is_open], [bodies[kept[k]] for k in is_open])
+    for k, line in zip(is_open.tolist(), carried, strict=True):
+        whole[k] = line
+    for k, points in enumerate(resample_lines(_padded(whole), N_MIDLINE)):
+        found[kept[k]] = Midline(points_xy_px=points, is_closed=bool(is_closed[k]))
+    return found
 
 
-def sample_map(values: NDArray[np.float32], points_xy: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return a map's bilinear values at points of shape (N, 2), px; 0 outside."""
-    xy = points_xy.astype(np.float32)
-    out = cv2.remap(
-        values,
-        xy[:, 0].reshape(-1, 1),
-        xy[:, 1].reshape(-1, 1),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_CONSTANT,
-    )
-    return np.asarray(out, dtype=np.float64).ravel()
+def sample_map(values: Map, x: NDArray[np.floating], y: NDArray[np.floating]) -> Map:
+    """Return a map's bilinear values at places ``x, y``, px, shape (M, N); 0 outside."""
+    x, y = np.ascontiguousarray(x, np.float32), np.ascontiguousarray(y, np.float32)
+    out = cv2.remap(values, x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT)
+    return np.asarray(out, dtype=np.float32)
 
 
-def _thin_path(
-    body: NDArray[np.float32], line: NDArray[np.float32]
-) -> tuple[NDArray[np.float64] | None, bool]:
-    from skimage.morphology import skeletonize  # heavy: only when first needed
-
+def _broad_line(body: Map, line: Map) -> _Broad | None:
     inside = line * (body > _INSIDE)
     top = float(inside.max(initial=0.0))
-    rows, cols = np.nonzero(inside > _LINE_FAINT)
-    if top < _LINE_FAINT or len(rows) < _LINE_LEAST_PX:
-        return None, False
-    row, col = max(int(rows.min()) - 2, 0), max(int(cols.min()) - 2, 0)
-    window = inside[row : int(rows.max()) + 3, col : int(cols.max()) + 3]
+    shows = (inside > _LINE_FAINT).view(np.uint8)
+    if top < _LINE_FAINT or cv2.countNonZero(shows) < _LINE_LEAST_PX:
+        return None
+    left, upper, width, height = cv2.boundingRect(shows)
+    left, width = max(left - 2, 0), width + 2 + min(left, 2)
+    upper, height = max(upper - 2, 0), height + 2 + min(upper, 2)
+    window = inside[upper : upper + height, left : left + width]
     size = (window.shape[1] * _ZOOM, window.shape[0] * _ZOOM)
     fine = cv2.resize(window, size, interpolation=cv2.INTER_LINEAR)
-    sure = (fine > min(_LINE_SURE, 0.6 * top)).astype(np.uint8)
+    sure = (fine > min(_LINE_SURE, 0.6 * top)).view(np.uint8)
+    mask, corner_xy = sure.view(bool), (0, 0)
+    outlines, nested = cv2.findContours(sure, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    # Those without a parent go round a part, the others round a hole.
+    if int((nested[0, :, 3] < 0).sum()) > 1:
+        mask, corner_xy = _largest(sure)
+        outlines, _ = cv2.findContours(mask.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    x0, y0 = corner_xy
+    return _Broad(
+        mask=mask,
+        corner_xy=(left + (x0 + 0.5) / _ZOOM - 0.5, upper + (y0 + 0.5) / _ZOOM - 0.5),
+        is_closed=len(outlines) > 1,
+    )
+
+
+def _largest(sure: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], tuple[int, int]]:
+    """Return the largest connected part with a px around it, and its corner, (x, y)."""
     _, labels, stats, _ = cv2.connectedComponentsWithStats(sure, connectivity=8)
-    part = labels == 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    thin = np.asarray(skeletonize(part), dtype=bool)
-    path = _longest_path(thin)
-    is_closed = _has_hole(part)
-    if not is_closed:
-        path = _trimmed(path, part)
-    xy = (path[:, ::-1] + 0.5) / _ZOOM - 0.5
-    return xy + np.array([col, row]), is_closed
+    largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
+    x, y, wide, high = (int(n) for n in stats[largest, : cv2.CC_STAT_AREA])
+    x0, y0 = max(x - 1, 0), max(y - 1, 0)
+    return labels[y0 : y + high + 1, x0 : x + wide + 1] == largest, (x0, y0)
 
 
-def _trimmed(path_rc: NDArray[np.float64], part: NDArray[np.bool_]) -> NDArray[np.float64]:
+def _paths(broad: Sequence[_Broad | None]) -> list[Points | None]:
+    """Return the middle of each broad line, crop px; None where it is too short."""
+    thin = iter(thin_paths([one.mask for one in broad if one is not None]))
+    paths: list[Points | None] = []
+    for one in broad:
+        path = None if one is None else _trimmed(next(thin), one)
+        if one is None or path is None or len(path) < _LINE_LEAST_PX * _ZOOM:
+            paths.append(None)
+        else:
+            paths.append(path[:, ::-1] / _ZOOM + np.array(one.corner_xy))
+    return paths
+
+
+def _trimmed(path_rc: NDArray[np.int64], line: _Broad) -> NDArray[np.int64]:
     """Return a thinned path without its ends, which run into corners of a broad line."""
-    depth = np.asarray(cv2.distanceTransform(part.astype(np.uint8), cv2.DIST_L2, 5))
-    half_px = float(np.median(depth[path_rc[:, 0].astype(int), path_rc[:, 1].astype(int)]))
+    if line.is_closed:
+        return path_rc
+    depth = cv2.distanceTransform(line.mask.view(np.uint8), cv2.DIST_L2, 5)
+    half_px = float(np.median(depth[path_rc[:, 0], path_rc[:, 1]]))
     cut = min(round(half_px), (len(path_rc) - _LINE_LEAST_PX) // 2)
     return path_rc[cut : len(path_rc) - cut] if cut > 0 else path_rc
 
 
-def _has_hole(part: NDArray[np.bool_]) -> bool:
-    outside = np.pad(~part, 1, constant_values=True).astype(np.uint8)
-    return int(cv2.connectedComponents(outside, connectivity=4)[0]) > 2
+def _padded(lines: Sequence[Points]) -> Points:
+    """Return lines of any length as one array, the last point of shorter ones repeated."""
+    most = max(len(line) for line in lines)
+    padded = np.empty((len(lines), most, 2))
+    for row, line in zip(padded, lines, strict=True):
+        row[: len(line)] = line
+        row[len(line) :] = line[-1]
+    return padded
 
 
-def _longest_path(thin: NDArray[np.bool_]) -> NDArray[np.float64]:
-    """Return the longest of the shortest ways along a thinned line, shape (N, 2) as (row, col)."""
-    from scipy.sparse import coo_matrix  # heavy: only when first needed
-    from scipy.sparse.csgraph import dijkstra
-
-    rows, cols = np.nonzero(thin)
-    index = np.full(thin.shape, -1, dtype=np.int64)
-    index[rows, cols] = np.arange(len(rows))
-    starts, ends, lengths = [], [], []
-    for d_row, d_col in ((0, 1), (1, 0), (1, 1), (1, -1)):
-        r, c = rows + d_row, cols + d_col
-        ok = (r < thin.shape[0]) & (c >= 0) & (c < thin.shape[1])
-        other = np.where(
-            ok, index[np.minimum(r, thin.shape[0] - 1), np.clip(c, 0, thin.shape[1] - 1)], -1
-        )
-        hit = other >= 0
-        starts.append(np.nonzero(hit)[0])
-        ends.append(other[hit])
-        lengths.append(np.full(int(hit.sum()), math.hypot(d_row, d_col)))
-    graph = coo_matrix(
-        (np.concatenate(lengths), (np.concatenate(starts), np.concatenate(ends))),
-        shape=(len(rows), len(rows)),
-    ).tocsr()
-    first = _farthest(dijkstra(graph, directed=False, indices=0))
-    away, before = dijkstra(graph, directed=False, indices=first, return_predecessors=True)
-    at, way = _farthest(away), []
-    while at >= 0:
-        way.append(at)
-        at = int(before[at])
-    return np.column_stack([rows[way], cols[way]]).astype(np.float64)
+def _smooth(points: Points) -> Points:
+    """Return paths (B, N, 2) as a cubic radius about each one's circle, or as a cubic."""
+    centres, radii = fit_circles(points)
+    is_straight = ~(radii <= _STRAIGHT_RADII * (np.ptp(points, axis=1).max(axis=1) + 1.0))
+    local = points - np.where(is_straight[:, None], 0.0, centres)[:, None]
+    angles = np.unwrap(np.arctan2(local[..., 1], local[..., 0]), axis=1)
+    first, last = angles[:, :1], angles[:, -1:]
+    turns_back = (np.diff(angles, axis=1) * np.sign(last - first) <= 0.0).any(axis=1)
+    even = first + (last - first) * np.linspace(0.0, 1.0, points.shape[1])
+    order = np.where(turns_back[:, None], even, angles)
+    reach = np.maximum(np.ptp(order, axis=1), 1e-6)[:, None]
+    span = (order - order.mean(axis=1, keepdims=True)) / reach
+    reach_px = _cubic(span, np.hypot(local[..., 0], local[..., 1])[..., None])
+    bent = centres[:, None] + reach_px * np.stack([np.cos(order), np.sin(order)], axis=2)
+    along = np.broadcast_to(np.linspace(-0.5, 0.5, points.shape[1]), span.shape)
+    return np.where(is_straight[:, None, None], _cubic(along, points), bent)
 
 
-def _farthest(distances: NDArray[np.float64]) -> int:
-    return int(np.argmax(np.where(np.isfinite(distances), distances, -1.0)))
+def _cubic(at: Points, values: Points) -> Points:
+    """Return values (B, N, K) evened out by a cubic of ``at`` (B, N)."""
+    powers = np.stack([np.ones_like(at), at, at * at, at * at * at], axis=2)
+    turned = powers.transpose(0, 2, 1)
+    normal = turned @ powers + 1e-13 * np.eye(4)
+    return np.asarray(powers @ np.linalg.solve(normal, turned @ values))
 
 
-def _smooth(path_xy: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the path as a cubic radius about its circle, or as it is when nearly straight."""
-    points = resample(path_xy, 48)
-    centre, radius = fit_circle(points)
-    if not math.isfinite(radius) or radius > 10.0 * float(np.ptp(points, axis=0).max() + 1.0):
-        return _smooth_straight(points)
-    local = points - np.asarray(centre)
-    angles = np.unwrap(np.arctan2(local[:, 1], local[:, 0]))
-    if np.any(np.diff(angles) * np.sign(angles[-1] - angles[0]) <= 0.0):
-        order = np.linspace(angles[0], angles[-1], len(angles))
-    else:
-        order = angles
-    span = (order - order.mean()) / max(float(np.ptp(order)), 1e-6)
-    radii = np.polyval(np.polyfit(span, np.hypot(*local.T), _SMOOTH_DEGREE), span)
-    circle = np.column_stack([np.cos(order), np.sin(order)])
-    return np.asarray(np.asarray(centre) + radii[:, None] * circle)
+def _carried_on(lines_xy: Points, bodies: Sequence[Map]) -> list[Points]:
+    """Return lines (B, N, 2) carried on at both ends to the tips of their bodies."""
+    if not bodies:
+        return []
+    reach = int(0.5 * bodies[0].shape[0] / _STEP_PX)
+    tracks = np.stack([_tracks(lines_xy[:, ::-1], reach), _tracks(lines_xy, reach)], axis=1)
+    carried = []
+    for line, body, track in zip(lines_xy, bodies, tracks, strict=True):
+        inside = sample_map(body, track[..., 0], track[..., 1]) > _TIP
+        n_head, n_tail = np.where(inside.all(axis=1), 0, np.argmin(inside, axis=1))
+        carried.append(np.concatenate([track[0, :n_head][::-1], line, track[1, :n_tail]]))
+    return carried
 
 
-def _smooth_straight(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    along = np.linspace(-1.0, 1.0, len(points))
-    return np.column_stack(
-        [np.polyval(np.polyfit(along, points[:, axis], _SMOOTH_DEGREE), along) for axis in (0, 1)]
-    )
-
-
-def _carry_on(line_xy: NDArray[np.float64], body: NDArray[np.float32]) -> NDArray[np.float64]:
-    head = _run_out(line_xy[::-1], body)
-    tail = _run_out(line_xy, body)
-    return np.concatenate([head[::-1], line_xy, tail])
-
-
-def _run_out(line_xy: NDArray[np.float64], body: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Return points from the end of a line on along the circle of its last part, to the tip."""
-    points = resample(line_xy, 48)
-    end = points[-max(8, int(len(points) * _END_SHARE)) :]
-    steps = np.diff(end, axis=0)
-    headings = np.unwrap(np.arctan2(steps[:, 1], steps[:, 0]))
-    spacing = float(np.hypot(*steps.T).mean())
-    turn = float(np.polyfit(np.arange(len(headings)) * spacing, headings, 1)[0])
-    heading = float(headings.mean() + turn * spacing * (len(headings) - 1) / 2.0)
-    step_px, reach = 0.25, int(0.5 * body.shape[0] / 0.25)
-    along = step_px * np.arange(1, reach + 1)
-    mid = heading + turn * (along - step_px / 2.0)
-    track = points[-1] + step_px * np.cumsum(np.column_stack([np.cos(mid), np.sin(mid)]), axis=0)
-    inside = sample_map(body, track) > _TIP
-    n_inside = int(np.argmin(inside)) if not inside.all() else 0
-    return np.asarray(track[:n_inside])
+def _tracks(lines_xy: Points, reach: int) -> Points:
+    """Return points (B, reach, 2) from each line's end on along the circle of its last part."""
+    end = resample_lines(lines_xy, _PATH_POINTS)[:, -_END_POINTS:]
+    steps = np.diff(end, axis=1)
+    headings = np.unwrap(np.arctan2(steps[..., 1], steps[..., 0]), axis=1)
+    spacing = np.hypot(steps[..., 0], steps[..., 1]).mean(axis=1)
+    middle = (headings.shape[1] - 1) / 2.0
+    away = np.arange(headings.shape[1]) - middle
+    mean = headings.mean(axis=1)
+    turn = ((headings - mean[:, None]) @ away) / (away @ away * spacing)
+    heading = mean + turn * spacing * middle
+    along = _STEP_PX * (np.arange(1, reach + 1) - 0.5)
+    mid = heading[:, None] + turn[:, None] * along
+    steps = _STEP_PX * np.stack([np.cos(mid), np.sin(mid)], axis=2)
+    return np.asarray(end[:, -1:] + np.cumsum(steps, axis=1))

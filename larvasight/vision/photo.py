@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import logging
+import math
 import re
 import stat
 import warnings
@@ -44,6 +45,11 @@ _EXIF_IFD: Final = 0x8769
 _SUBJECT_DISTANCE: Final = 0x9206  # metres
 _DISTANCE_MM_MIN: Final = 50.0
 _DISTANCE_MM_MAX: Final = 2000.0
+_FOCAL_35MM: Final = 0xA405  # mm, as if on film of 36 x 24 mm
+_DIGITAL_ZOOM: Final = 0xA404
+_WIDTH_TAKEN, _HEIGHT_TAKEN = 0xA002, 0xA003
+_FILM_DIAGONAL_MM: Final = math.hypot(36.0, 24.0)
+_FOCAL_35MM_SPAN: Final = (8.0, 400.0)
 
 # What makes a picture stored with this EXIF orientation upright.
 _UPRIGHT: Final = {
@@ -81,6 +87,9 @@ class Photo:
         Size of the upright picture.
     distance_mm : float or None
         From camera to comb as the camera noted it; None when it did not, or not sensibly.
+    focal_px : float or None
+        Focal length in px as the camera noted it; None when it did not, or the picture is not
+        the whole one that was taken.
     data : bytes
         The file's bytes, those that the checksum is of; empty for pixels from elsewhere.
     """
@@ -92,6 +101,7 @@ class Photo:
     height_px: int
     distance_mm: float | None
     data: bytes = field(default=b"", repr=False)
+    focal_px: float | None = None
 
 
 def load_photo(path: Path) -> Photo:
@@ -135,6 +145,7 @@ def load_photo(path: Path) -> Photo:
         height_px=pixels.shape[0],
         distance_mm=_distance_mm(image),
         data=data,
+        focal_px=_focal_px(image),
     )
 
 
@@ -294,6 +305,21 @@ def _distance_mm(image: ImageFile) -> float | None:
     except Exception:  # notes of any shape, none, or damaged: the picture may still be good
         return None
     return distance_mm if _DISTANCE_MM_MIN <= distance_mm <= _DISTANCE_MM_MAX else None
+
+
+def _focal_px(image: ImageFile) -> float | None:
+    """Return the noted focal length in px, or None if absent, senseless or of another picture."""
+    try:
+        notes = image.getexif().get_ifd(_EXIF_IFD)
+        focal_mm, zoom = float(notes[_FOCAL_35MM]), float(notes.get(_DIGITAL_ZOOM, 0))
+        taken = (int(notes[_WIDTH_TAKEN]), int(notes[_HEIGHT_TAKEN]))
+    except Exception:  # notes of any shape, none, or damaged: the picture may still be good
+        return None
+    is_whole = zoom in (0.0, 1.0) and sorted(taken) == sorted(image.size)
+    low_mm, high_mm = _FOCAL_35MM_SPAN
+    if not is_whole or not low_mm <= focal_mm <= high_mm:
+        return None
+    return focal_mm * math.hypot(*image.size) / _FILM_DIAGONAL_MM
 
 
 def _decode(image: ImageFile, data: bytes, name: str) -> NDArray[np.uint8]:

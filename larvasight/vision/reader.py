@@ -1,6 +1,7 @@
 """Read the cells of one picture: contents, bodies, millimetres, flags."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,7 +11,7 @@ from larvasight.geometry import hexagon_corners
 from larvasight.sheet import Cell, Content, Flag, Jelly, PointsXY
 from larvasight.vision.lattice import FoundCell
 from larvasight.vision.looks import FIRST_LOOK, MORE_LOOKS, SECOND_LOOK, Look, look_at, mean_of
-from larvasight.vision.measures import BodyMeasure, largest_part, measure_body, outline_of
+from larvasight.vision.measures import BodyMeasure, largest_part, measure_bodies, outline_of
 from larvasight.vision.parsed import CONTENT_CLASSES, JELLY_CLASSES, CellParser, ParsedCell
 from larvasight.vision.rectify import (
     CROP_MIDDLE_PX,
@@ -112,11 +113,12 @@ class CellReader:
         shown = dict(zip(readable, self._show([found[i] for i in readable]), strict=True))
         larvae = [i for i, one in shown.items() if one.content is Content.LARVA]
         shown.update(zip(larvae, self._again([shown[i] for i in larvae], SECOND_LOOK), strict=True))
-        sized = {i: _size(shown[i]) for i in larvae}
+        known: dict[int, BodyMeasure | None] = {}
+        sized = dict(zip(larvae, _sizes([shown[i] for i in larvae], known), strict=True))
         unsure = [i for i, one in sized.items() if one is None or one.trust.is_uncertain]
         for look in MORE_LOOKS:
             shown.update(zip(unsure, self._again([shown[i] for i in unsure], look), strict=True))
-        sized.update((i, _size(shown[i])) for i in unsure)
+        sized.update(zip(unsure, _sizes([shown[i] for i in unsure], known), strict=True))
         return [
             self._cell(shown[i], sized.get(i)) if i in shown else self._unread(cell)
             for i, cell in enumerate(found)
@@ -219,11 +221,20 @@ class CellReader:
         return bool((points_xy < margin_px).any() or (points_xy > limit).any())
 
 
-def _size(shown: _Shown) -> _Sized | None:
-    body = measure_body(mean_of(shown.looks))
+def _sizes(shown: Sequence[_Shown], known: dict[int, BodyMeasure | None]) -> list[_Sized | None]:
+    """Measure bodies, all at once; ``known`` keeps those of single looks by the look's id."""
+    fresh = [look for one in shown for look in one.looks if id(look) not in known]
+    bodies = measure_bodies([*(mean_of(one.looks) for one in shown), *fresh])
+    known.update(zip(map(id, fresh), bodies[len(shown) :], strict=True))
+    return [_sized(one, body, known) for one, body in zip(shown, bodies, strict=False)]
+
+
+def _sized(
+    shown: _Shown, body: BodyMeasure | None, known: dict[int, BodyMeasure | None]
+) -> _Sized | None:
     if body is None:
         return None
-    single = [measure_body(look) for look in shown.looks]
+    single = [known[id(look)] for look in shown.looks]
     signs = signs_of(body, single, px_per_crop_px=shown.pitch_px / CROP_PITCH_PX)
     return _Sized(body=body, trust=trust_in(body, signs))
 

@@ -24,6 +24,7 @@ from larvasight.app.settings import WindowSettings
 from larvasight.app.theme import PAPER, Look
 from larvasight.desk import practising
 from larvasight.desk.practising import prepare_comb
+from larvasight.practice import PICK_FROM_PATCH
 from larvasight.records.store import Store
 
 # Text drawn on paper needs less than a window does: what runs first would decide which
@@ -151,8 +152,11 @@ class SmallCombs:
         self.seeds = (0, 1)
 
     def prepare(self, drill, seed, *, size_px, limits, **_from_tiles):
-        comb = drawn_once(drill, self.seeds[seed % len(self.seeds)], size_px, limits)
-        return replace(comb, asked=tuple(replace(cell, id=uuid4()) for cell in comb.asked))
+        small = PICK_FROM_PATCH if drill.is_side else drill
+        comb = drawn_once(small, self.seeds[seed % len(self.seeds)], size_px, limits)
+        return replace(
+            comb, drill=drill, asked=tuple(replace(cell, id=uuid4()) for cell in comb.asked)
+        )
 
     def prepare_again(self, drill, seed, *, size_px, limits, **_from_tiles):
         return drawn_once(drill, seed, size_px, limits)

@@ -14,6 +14,7 @@ from larvasight.app.cell_item import Face, Rim
 from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.practise_page import PractisePage
 from larvasight.app.practise_words import (
+    doubt_words,
     result_title,
     result_words,
     said_words,
@@ -25,7 +26,7 @@ from larvasight.app.why_panel import tied
 from larvasight.errors import LarvasightError, StoreBusyError, StoreFullError
 from larvasight.grading import Limits, age_words, explain_truth
 from larvasight.paper.marks import OUTCOME_MARKS
-from larvasight.practice import PICK_FROM_PATCH, TAKE_OR_LEAVE, Answer
+from larvasight.practice import PICK_FROM_PATCH, PICK_FROM_SIDE, TAKE_OR_LEAVE, Answer
 from larvasight.practice.scoring import Outcome
 from larvasight.sheet import Content
 
@@ -434,6 +435,27 @@ def test_nothing_marked_is_asked_about_once(page, begin, click, press, context, 
     press(page, "Yes: show me")
     qtbot.waitUntil(lambda: page.is_told)
     assert result_title(session.score(), 0) in words_of(page.side)
+
+
+def test_a_whole_side_is_begun_from_its_own_button(page, qtbot, words_of):
+    qtbot.mouseClick(page.start.side_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: page.session is not None)
+    assert page.session.comb.drill == PICK_FROM_SIDE
+    assert page.comb.is_scrolled
+    assert any("go over it" in words for words in words_of(page.side))
+
+
+@pytest.mark.parametrize(
+    ("n_marked", "n_unseen", "expected"),
+    [
+        (3, 0, ""),
+        (0, 0, "Nothing is marked. Is there none to graft on this comb?"),
+        (3, 1, "1 cell was never in view. Are you done with this comb?"),
+        (0, 40, "Nothing is marked. 40 cells were never in view. Are you done with this comb?"),
+    ],
+)
+def test_what_may_be_a_slip_is_asked(n_marked, n_unseen, expected):
+    assert doubt_words(n_marked, n_unseen) == expected
 
 
 def test_stop_goes_back_and_the_open_comb_is_offered(page, begin, click, press, go_on, words_of):

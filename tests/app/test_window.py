@@ -35,7 +35,7 @@ from larvasight.app.practise_words import span_words
 from larvasight.app.settings import WindowSettings
 from larvasight.app.theme import NIGHT, PAPER, TEXT_PX_DEFAULT, TEXT_PX_MAX, TEXT_PX_MIN, Look
 from larvasight.app.trouble import TroubleBar
-from larvasight.app.window import Window
+from larvasight.app.window import PLACES, Window
 from larvasight.desk import keepsakes
 from larvasight.errors import StoreFullError
 from larvasight.grading import Limits
@@ -190,7 +190,7 @@ def test_the_first_run_asks_for_nothing_but_a_name(first_run, words_of, data):
     assert len(page.findChildren(QLineEdit)) == 1
     assert buttons_of(page) == ["Begin"]
     places = [b for b in first_run.rail.findChildren(QAbstractButton) if b.isVisible()]
-    assert [place.isEnabled() for place in places] == [False] * 3
+    assert [place.isEnabled() for place in places] == [False] * len(PLACES)
     assert (data / "records.db").is_file()
 
 

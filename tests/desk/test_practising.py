@@ -1,9 +1,11 @@
 """Practising: the same seed is the same comb, and a pace counts from the answer before."""
 
+import importlib.util
 import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
+from pathlib import Path
 from types import SimpleNamespace
 from uuid import UUID, uuid4
 
@@ -20,10 +22,19 @@ from larvasight.desk.practising import (
     prepare_comb,
 )
 from larvasight.desk.why import why_true
+from larvasight.errors import AssetMissingError
 from larvasight.grading import Limits
-from larvasight.practice import PICK_FROM_PATCH, TAKE_OR_LEAVE, Answer, Given, outcome_of
+from larvasight.practice import (
+    PICK_FROM_PATCH,
+    PICK_FROM_SIDE,
+    TAKE_OR_LEAVE,
+    Answer,
+    Given,
+    outcome_of,
+)
 from larvasight.practice.scoring import Outcome
 from larvasight.records.types import UnfinishedRound
+from larvasight.render.tiles import TileLibrary
 from larvasight.sheet import Content, Flag
 
 SIZE_PX = (320, 240)
@@ -213,6 +224,52 @@ def test_a_recipe_passes_through_json():
     assert json.loads(json.dumps(recipe)) == recipe
 
 
+# A whole comb side.
+
+SMALL_SIDE = replace(PICK_FROM_SIDE, n_cells=120)
+TILES = Path(__file__).parents[1] / "render" / "tile_library.py"
+
+
+@pytest.fixture
+def tiles(tmp_path):
+    spec = importlib.util.spec_from_file_location("tile_library", TILES)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return TileLibrary.load(module.write_library(tmp_path / "tiles"))
+
+
+def prepared_side(tiles, seed=4):
+    return prepare_comb(SMALL_SIDE, seed, size_px=SIZE_PX, limits=Limits(), library=tiles)
+
+
+def test_a_whole_side_asks_every_whole_cell_and_names_its_tiles(tiles):
+    comb = prepared_side(tiles)
+    assert len(comb.asked) == pytest.approx(120, rel=0.15)
+    assert all(tiles.has([cell.tile_id]) for cell in comb.asked)
+    assert len(comb.recipe["tiles"]) > len(comb.asked)
+    assert comb.recipe["size_px"] == [comb.pixels.shape[1], comb.pixels.shape[0]]
+    assert json.loads(json.dumps(comb.recipe)) == comb.recipe
+    assert comb.drill.key == PICK_FROM_PATCH.key
+
+
+def test_a_side_broken_off_is_composed_again(monkeypatch, tiles):
+    monkeypatch.setattr(practising, "prepare_comb", prepare_comb)
+    monkeypatch.setattr(practising, "PICK_FROM_SIDE", SMALL_SIDE)
+    comb = prepared_side(tiles)
+    again = prepare_again(unfinished_of(comb), tiles)
+    assert again.drill.is_side
+    assert again.asked == comb.asked
+    assert np.array_equal(again.pixels, comb.pixels)
+    assert prepare_again(unfinished_of(comb), None) is None
+    bare = {key: value for key, value in comb.recipe.items() if key != "tiles"}
+    assert prepare_again(unfinished_of(comb, recipe=bare), tiles) is None
+
+
+def test_a_side_is_not_painted_where_its_pictures_are_missing():
+    with pytest.raises(AssetMissingError, match="pictures for a whole comb side are missing"):
+        prepare_comb(PICK_FROM_SIDE, 4, size_px=SIZE_PX, limits=Limits())
+
+
 # Combs that were broken off.
 
 
@@ -367,6 +424,14 @@ def test_a_comb_is_stored_as_shown_before_any_answer(begin, line):
     assert shown.cells == comb.asked
     assert (shown.learner_id, shown.limits, shown.recipe) == (LEARNER, Limits(), comb.recipe)
     assert shown.shown_at_utc == BEGIN
+
+
+def test_the_loupe_in_hand_is_kept_with_the_comb(begin, line):
+    comb = drawn()
+    begin(comb).begin(2.5)
+    shown = [args[0] for name, args, _ in line.store_all() if name == "show_round"][-1]
+    assert shown.recipe == comb.recipe | {"magnification": 2.5}
+    assert "magnification" not in comb.recipe
 
 
 def test_a_pace_counts_from_the_answer_before(begin, clock):

@@ -9,7 +9,13 @@ import numpy as np
 import pytest
 from scipy.stats import binom, binomtest
 
-from larvasight.stats import Interval, newcombe_difference, wilson_bounds, wilson_interval
+from larvasight.stats import (
+    Interval,
+    clopper_pearson_interval,
+    newcombe_difference,
+    wilson_bounds,
+    wilson_interval,
+)
 
 REFERENCE = Path(__file__).parents[1] / "reference_data"
 TRIALS = (1, 2, 7, 20, 133, 5000)
@@ -267,3 +273,35 @@ def test_wrong_confidence_is_refused_even_without_trials(call, counts, confidenc
     message = f"^confidence must lie inside 0-1, both excluded, got {confidence}$"
     with pytest.raises(ValueError, match=message):
         call(*counts, confidence=confidence)
+
+
+# The exact interval
+
+
+@pytest.mark.reference("scipy.stats.binomtest, exact interval")
+@by_confidence
+@pytest.mark.parametrize("n", TRIALS)
+def test_exact_interval_is_what_scipy_gives(n, confidence):
+    for k in successes(n):
+        expected = binomtest(k, n).proportion_ci(confidence_level=confidence, method="exact")
+        found = clopper_pearson_interval(k, n, confidence=confidence)
+        assert (found.lo, found.hi) == pytest.approx((expected.low, expected.high), abs=1e-12)
+
+
+@pytest.mark.reference("scipy.stats.binom: how often the exact interval holds the true share")
+@pytest.mark.parametrize("share", [0.01, 0.2, 0.5, 0.9, 0.99])
+def test_exact_interval_holds_the_true_share_at_least_as_often_as_promised(share):
+    n = 40
+    intervals = [clopper_pearson_interval(k, n) for k in range(n + 1)]
+    holds = np.array([i.lo <= share <= i.hi for i in intervals])
+    assert binom.pmf(np.arange(n + 1), n, share) @ holds >= 0.95
+
+
+def test_exact_interval_is_wider_and_needs_trials():
+    exact, score = clopper_pearson_interval(114, 120), wilson_interval(114, 120)
+    assert width(exact) > width(score)
+    assert clopper_pearson_interval(0, 0) is None
+    with pytest.raises(ValueError, match=r"^k must lie between 0 and n = 2, got 3$"):
+        clopper_pearson_interval(3, 2)
+    with pytest.raises(ValueError, match=r"^confidence must lie inside 0-1"):
+        clopper_pearson_interval(1, 2, confidence=1.0)

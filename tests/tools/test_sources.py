@@ -11,15 +11,22 @@ import numpy as np
 import pytest
 
 import sources
-from larvasight import geometry, grading, growth
+from larvasight import geometry, grading, growth, timetable
 from larvasight.geometry.facts import Fact, Label
 
-PACKAGES = (geometry, growth, grading)
-UNITS = {"mm", "mg", "h", "deg", "mg/mm3", "share", "ratio"}
+PACKAGES = (geometry, growth, grading, timetable)
+UNITS = {"mm", "mg", "h", "1/h", "d", "deg", "degC", "mg/mm3", "share", "ratio"}
 
 # Numbers that are decisions of the method, not taken from bees: what each is for.
 TECHNICAL = {
-    "geometry.curve.CURL_MAX_DEG": "where the swept angle stops being counted",
+    "geometry.curves.CURL_MAX_DEG": "where the swept angle stops being counted",
+    "geometry.curves._DISTANCE_LEAST": "limits of the fitting of circles",
+    "geometry.curves._FLAT_SHARE2": "limits of the fitting of circles",
+    "geometry.curves._RADIUS_MOST": "limits of the fitting of circles",
+    "geometry.curves._ROUNDS_MOST": "limits of the fitting of circles",
+    "geometry.curves._STEP_HOLD": "limits of the fitting of circles",
+    "geometry.curves._STEP_LEAST": "limits of the fitting of circles",
+    "geometry.curves._SWEEP_POINTS": "fineness of the angle",
     "geometry.lattice.NEIGHBOUR_STEPS_QR": "names of neighbours",
     "geometry.lattice.SQRT3": "geometry",
     "growth.curve.AGE_MAX_H": "where the model ends",
@@ -31,6 +38,28 @@ TECHNICAL = {
     "grading.grade._DOUBT": "where a verdict is defined to become doubtful",
     "grading.grade._PAST": "where a verdict is defined to turn",
     "grading.grade._SURE": "where a doubtful outline is defined to be good enough",
+    "timetable.expected.CAGED_TRIED_H": "which confinements are compared",
+    "timetable.expected.LATE_TRIED_H": "which hours early and late are told",
+    "timetable.expected._EGG_STAGES_H": "between which the published egg stage lies",
+    "timetable.expected._LEAD_STEP_H": "fineness of the search",
+    "timetable.reading.EMERGED_SPAN_D": "what may be typed",
+    "timetable.spec.BARS_SPAN": "what may be typed",
+    "timetable.spec.CAGED_SPAN_H": "what may be typed",
+    "timetable.spec.CUPS_SPAN": "what may be typed",
+    "timetable.spec.DAY_H": "hours of a day",
+    "timetable.spec.LEAD_SPANS_H": "what may be typed",
+    "timetable.spec.NAME_CHARS_MAX": "what may be typed",
+    "timetable.spec.NUCS_SPAN": "what may be typed",
+    "timetable.spec.QUEENS_SPAN": "what may be typed",
+    "timetable.spec.RATE_SPAN": "what may be typed",
+    "timetable.spec.SEALED_SPAN_C": "what may be typed",
+    "timetable.spec.SETTLE_SPAN_H": "what may be typed",
+    "timetable.spec.USUAL_LEAD_H": "made of facts",
+    "timetable.spec.USUAL_SETTLE_H": "made of facts",
+    "timetable.spec.YEARS_SPAN": "what may be typed",
+    "timetable.spec_json._VERSION": "of the file format",
+    "timetable.spread._HALVINGS": "fineness of the search",
+    "timetable.spread._SEARCH_SD": "width of the search",
 }
 
 FACTS = [fact for _, fact in sources.all_facts()]

@@ -12,7 +12,7 @@ import pytest
 from skimage.measure import perimeter, perimeter_crofton, regionprops
 
 from larvasight.geometry import midline_length
-from larvasight.vision.measures import largest_part, measure_body, outline_of
+from larvasight.vision.measures import largest_part, measure_bodies, measure_body, outline_of
 from larvasight.vision.parsed import ParsedCell
 
 SIZE_PX = 128
@@ -204,3 +204,62 @@ def test_outline_of_nothing_is_empty():
     nothing = np.zeros((SIZE_PX, SIZE_PX), dtype=np.float32)
     assert outline_of(nothing).shape == (0, 2)
     assert largest_part(nothing).max() == 0.0
+
+
+def uneven(seed):
+    """A body with a wavy edge and a line of uneven strength."""
+    rng = np.random.default_rng([77, seed])
+    sweep_deg, radius_px = float(rng.uniform(30, 345)), float(rng.uniform(14, 24))
+    width_px = float(rng.uniform(7, 15))
+    distance = distance_to_arc(radius_px, sweep_deg, float(rng.uniform(0, 360)))
+    wave = cv2.GaussianBlur(rng.normal(0, 1, distance.shape), (0, 0), 4.0)
+    wave /= wave.std()
+    body = soft(distance + 1.2 * wave, width_px / 2)
+    line = soft(distance + 0.5 * wave, 2.0) * np.float32(rng.uniform(0.6, 1.0))
+    return ParsedCell(
+        content=np.eye(7, dtype=np.float32)[2],
+        jelly=np.eye(3, dtype=np.float32)[1],
+        body=body,
+        seen=body,
+        line=line,
+        egg=np.zeros_like(body),
+    )
+
+
+# Length px, width px, curl deg (None: closed) and faintness, measured one body at a time.
+UNEVEN = [
+    (104.21, 12.544, 304.21, 0.246),
+    (43.077, 16.762, 125.69, 0.3387),
+    (60.687, 8.525, 206.8, 0.4124),
+    (79.395, 17.928, None, 0.3477),
+    (65.398, 11.575, 184.77, 0.2286),
+    (71.372, 12.431, 273.13, 0.1337),
+    (76.702, 17.32, None, 0.2116),
+    (20.821, 7.75, 51.57, 0.3534),
+    (82.829, 18.703, None, 0.1998),
+    (49.241, 9.606, 117.36, 0.217),
+    (113.131, 10.575, 315.94, 0.2527),
+    (88.41, 11.025, 231.61, 0.319),
+]
+
+
+@pytest.mark.frozen
+def test_many_bodies_at_once_measure_as_each_did_alone():
+    cells = [uneven(seed) for seed in range(len(UNEVEN))]
+    for measured, frozen in zip(measure_bodies(cells), UNEVEN, strict=True):
+        length_px, width_px, curl_deg, faint = frozen
+        assert measured.length_px == pytest.approx(length_px, rel=0, abs=0.1)
+        assert measured.width_px == pytest.approx(width_px, rel=0, abs=0.1)
+        assert measured.faint == pytest.approx(faint, rel=0, abs=0.005)
+        assert measured.is_closed == (curl_deg is None)
+        if curl_deg is not None:
+            assert measured.curl_deg == pytest.approx(curl_deg, rel=0, abs=0.5)
+
+
+def test_bodies_that_cannot_be_measured_leave_their_places_empty():
+    cells = [parsed(5.0, 60.0, 0.0), parsed(18.0, 140.0, 10.0), parsed(5.0, 60.0, 2.0)]
+    nothing, body, speck = measure_bodies(cells)
+    assert nothing is None
+    assert speck is None
+    assert body.length_px == measure_body(cells[1]).length_px
+    assert measure_bodies([]) == []

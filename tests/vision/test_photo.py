@@ -453,3 +453,33 @@ def test_photo_paths_unreadable_folder_is_one_sentence(tmp_path, monkeypatch):
     monkeypatch.setattr(Path, "iterdir", refuse)
     with pytest.raises(PhotoUnreadableError, match=f"^The folder {tmp_path.name} cannot be read"):
         photo_paths([tmp_path])
+
+
+def noted(tmp_path, notes, size=(400, 300)):
+    exif = Image.Exif()
+    exif.get_ifd(0x8769).update(notes)
+    path = tmp_path / "noted.jpg"
+    Image.new("RGB", size, (90, 80, 60)).save(path, exif=exif)
+    return load_photo(path)
+
+
+@pytest.mark.reference(
+    "EXIF 2.3: FocalLengthIn35mmFilm; film of 36 x 24 mm has a diagonal of 43.27 mm"
+)
+def test_focal_length_is_told_in_px(tmp_path):
+    photo = noted(tmp_path, {0xA405: 26, 0xA002: 400, 0xA003: 300})
+    assert photo.focal_px == pytest.approx(26.0 * 500.0 / 43.267, rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    "notes",
+    [
+        {},
+        {0xA405: 26},
+        {0xA405: 0, 0xA002: 400, 0xA003: 300},
+        {0xA405: 26, 0xA002: 4000, 0xA003: 3000},
+        {0xA405: 26, 0xA002: 400, 0xA003: 300, 0xA404: 2.0},
+    ],
+)
+def test_a_focal_length_of_a_cut_or_zoomed_picture_tells_nothing(tmp_path, notes):
+    assert noted(tmp_path, notes).focal_px is None

@@ -1,0 +1,47 @@
+"""A field for a day, with a calendar that can be read in light and dark."""
+
+from datetime import date
+
+from PySide6.QtCore import QDate, Qt
+from PySide6.QtGui import QIcon, QTextCharFormat
+from PySide6.QtWidgets import QCalendarWidget, QDateEdit, QToolButton
+
+# Without it the month stands in the window's ink on the accent.
+_PLAIN_HEAD = "QWidget#qt_calendar_navigationbar { background: transparent; }"
+
+
+class DayBox(QDateEdit):
+    """Shows a day as ``14 May 2027``; its arrow opens a calendar."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setCalendarPopup(True)
+        self.setDisplayFormat("d MMM yyyy")
+        calendar = self.calendarWidget()
+        calendar.setVerticalHeaderFormat(QCalendarWidget.VerticalHeaderFormat.NoVerticalHeader)
+        calendar.setStyleSheet(_PLAIN_HEAD)
+        # The arrows are black, whatever they stand on.
+        for name, words in (
+            ("prevmonth", "\N{LEFTWARDS ARROW}"),
+            ("nextmonth", "\N{RIGHTWARDS ARROW}"),
+        ):
+            arrow = calendar.findChild(QToolButton, f"qt_calendar_{name}")
+            if isinstance(arrow, QToolButton):
+                arrow.setIcon(QIcon())
+                arrow.setText(words)
+        for day in (Qt.DayOfWeek.Saturday, Qt.DayOfWeek.Sunday):
+            calendar.setWeekdayTextFormat(day, QTextCharFormat())
+
+    @property
+    def day(self) -> date:
+        """The day shown."""
+        shown = self.date()
+        return date(shown.year(), shown.month(), shown.day())
+
+    def show_day(self, day: date) -> None:
+        """Show a day."""
+        self.setDate(QDate(day.year, day.month, day.day))
+
+    def set_first(self, day: date) -> None:
+        """Allow no day before this one."""
+        self.setMinimumDate(QDate(day.year, day.month, day.day))

@@ -1,0 +1,199 @@
+"""What real cells show that drawn ones lack: shining floors, eggs on them, glints, milky food."""
+
+from __future__ import annotations
+
+import math
+
+import torch
+from torch import Tensor
+from torch.nn import functional as F
+
+EMPTY, EGG, LARVA = 0, 1, 2
+SIDE_PX = 128
+# A pitch in crop px.
+_PITCH_PX = SIDE_PX / 1.24
+_EGG_LAID_CHANCE = 0.45
+
+
+def overlay(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+    """Lay over cells what real ones show.
+
+    Parameters
+    ----------
+    x : Tensor of shape (N, 3, 128, 128)
+        Cells, 0-1.
+    y : Tensor of shape (N, 4, 128, 128)
+        Their maps, 0-1.
+    content : Tensor of shape (N,)
+        Their classes.
+
+    Returns
+    -------
+    tuple of Tensor
+        The three, changed: some empty cells hold an egg now.
+    """
+    x = _floors(x, y, content)
+    x, y, content = _eggs(x, y, content)
+    x = _milk(x, y, content)
+    return _arcs(_intruders(x), y), y, content
+
+
+def uniform(n: int, low: float, high: float, device: torch.device, channels: int = 1) -> Tensor:
+    """Return a number for each cell, shape (n, channels, 1, 1)."""
+    return low + (high - low) * torch.rand(n, channels, 1, 1, device=device)
+
+
+def sometimes(n: int, chance: float, device: torch.device) -> Tensor:
+    """Return 1 for some cells, 0 for the others, shape (n, 1, 1, 1)."""
+    return (torch.rand(n, 1, 1, 1, device=device) < chance).float()
+
+
+def field(n: int, size: int, channels: int, device: torch.device) -> Tensor:
+    """Return smooth noise of ``size`` knots a side, shape (n, channels, 128, 128)."""
+    seed = torch.randn(n, channels, size, size, device=device)
+    return F.interpolate(seed, size=(SIDE_PX, SIDE_PX), mode="bicubic", align_corners=False)
+
+
+def soft(x: Tensor, size: int) -> Tensor:
+    """Return maps blurred twice with a box of ``size`` px."""
+    half = size // 2
+    for _ in range(2):
+        x = F.avg_pool2d(F.pad(x, (half, half, half, half), mode="replicate"), size, stride=1)
+    return x
+
+
+def _places(device: torch.device) -> tuple[Tensor, Tensor]:
+    """Return x and y in pitches from the middle, each of shape (1, 1, 128, 128)."""
+    line = (torch.arange(SIDE_PX, device=device) - (SIDE_PX - 1) / 2.0) / _PITCH_PX
+    return line.view(1, 1, 1, -1).expand(1, 1, SIDE_PX, SIDE_PX), line.view(1, 1, -1, 1).expand(
+        1, 1, SIDE_PX, SIDE_PX
+    )
+
+
+def _floors(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
+    """Give bare floors three rhombi, each lit its own way, some of them glittering."""
+    n, device = len(x), x.device
+    bare = ((content == EMPTY) | (content == EGG)).float().view(-1, 1, 1, 1)
+    px, py = _places(device)
+    px = px - uniform(n, -0.18, 0.18, device)
+    py = py - uniform(n, -0.18, 0.18, device)
+    turn = uniform(n, 0.0, 2.0 * math.pi, device)
+    angle = torch.atan2(py, px) + turn
+    sector = torch.remainder(torch.floor(angle / (2.0 * math.pi / 3.0)), 3.0)
+    radius = torch.hypot(px, py)
+    inside = torch.sigmoid((uniform(n, 0.3, 0.5, device) - radius) * 40.0)
+    change = torch.zeros_like(px.expand(n, 1, SIDE_PX, SIDE_PX))
+    glitter = torch.zeros_like(change)
+    for k in range(3):
+        own = (sector == k).float()
+        change = change + own * uniform(n, -0.9, 0.9, device)
+        glitter = glitter + own * sometimes(n, 0.4, device) * uniform(n, 0.1, 0.8, device)
+    grain = torch.randn(n, 1, SIDE_PX, SIDE_PX, device=device)
+    grain = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.5, soft(grain, 3) * 2.5, grain)
+    amount = bare * inside * sometimes(n, 0.7, device) * (1.0 - y[:, 3:4])
+    edge = torch.sigmoid((soft(sector.expand_as(change), 3) - sector).abs() * 30.0 - 4.0)
+    ridge = edge * uniform(n, -0.5, 0.6, device) * sometimes(n, 0.5, device)
+    return x * torch.exp(amount * (soft(change, 3) + ridge + glitter * grain)).clamp(0.2, 5.0)
+
+
+def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor]:
+    """Lay a white rod with its shadow into some empty cells."""
+    n, device = len(x), x.device
+    laid = (content == EMPTY) & (torch.rand(n, device=device) < _EGG_LAID_CHANCE)
+    keep = laid.float().view(-1, 1, 1, 1)
+    px, py = _places(device)
+    turn = uniform(n, 0.0, 2.0 * math.pi, device)
+    reach = 0.27 * uniform(n, 0.0, 1.0, device).sqrt()
+    way = uniform(n, 0.0, 2.0 * math.pi, device)
+    px, py = px - reach * torch.cos(way), py - reach * torch.sin(way)
+    # Standing eggs look short.
+    length = uniform(n, 0.09, 0.33, device)
+    half_width = uniform(n, 0.028, 0.042, device)
+    along = px * torch.cos(turn) + py * torch.sin(turn)
+    across = py * torch.cos(turn) - px * torch.sin(turn)
+    across = across + uniform(n, -1.2, 1.2, device) * along**2
+    beyond = (along.abs() - (0.5 * length - half_width).clamp(min=0.0)).clamp(min=0.0)
+    away = torch.hypot(across, beyond)
+    mask = torch.sigmoid((half_width - away) * _PITCH_PX * 1.6)
+    shade = torch.sigmoid((half_width * 1.2 - _shifted(away, n)) * _PITCH_PX * 0.8)
+    x = x * (1.0 - keep * shade * (1.0 - mask) * uniform(n, 0.0, 0.6, device))
+    round_off = (1.0 - 0.45 * (away / half_width).clamp(max=1.0) ** 2).clamp(0.0, 1.0)
+    lit = (1.0 + uniform(n, -0.6, 0.6, device) * across / half_width).clamp(0.3, 1.4)
+    white = torch.tensor([1.0, 0.96, 0.85], device=device).view(1, 3, 1, 1)
+    around = x.mean((1, 2, 3), keepdim=True)
+    level = (around * uniform(n, 1.4, 4.0, device)).clamp(0.3, 1.0)
+    tint = white + uniform(n, -0.06, 0.06, device, 3)
+    egg = level * tint * round_off * lit
+    cover = keep * mask * uniform(n, 0.75, 1.0, device)
+    x = x + cover * (egg - x)
+    maps = torch.cat([y[:, :3], torch.maximum(y[:, 3:4], keep * mask)], dim=1)
+    return x, maps, torch.where(laid, torch.full_like(content, EGG), content)
+
+
+def _shifted(away: Tensor, n: int) -> Tensor:
+    """Return a distance map moved by 2-6 px in one direction, the same for the batch."""
+    step = [int(v) for v in torch.randint(-5, 6, (2,))]
+    return torch.roll(away, shifts=step, dims=(2, 3)) if n else away
+
+
+def _milk(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
+    """Let food around a larva come as near to its colour as real milky food does."""
+    n, device = len(x), x.device
+    body = torch.minimum(y[:, 0:1], y[:, 1:2])
+    has = ((content == LARVA).float().view(-1, 1, 1, 1)) * sometimes(n, 0.35, device)
+    area = body.sum((2, 3), keepdim=True).clamp(min=1.0)
+    colour = (x * body).sum((2, 3), keepdim=True) / area
+    near = soft(body, 25) * 3.0 + 0.35 * field(n, 4, 1, device)
+    pool = torch.sigmoid((near - uniform(n, 0.2, 0.7, device)) * 8.0)
+    # A thin line about the body stays: there its edge is seen.
+    rim = (soft(body, 3) - body).clamp(min=0.0)
+    outside = (1.0 - body) * (1.0 - (rim * 4.0).clamp(max=1.0) * uniform(n, 0.2, 1.0, device))
+    milky = colour * uniform(n, 0.85, 1.12, device) * (1.0 + 0.06 * field(n, 10, 1, device))
+    return x + has * pool * outside * uniform(n, 0.0, 0.85, device) * (milky - x)
+
+
+def _arcs(x: Tensor, y: Tensor) -> Tensor:
+    """Draw bright arcs, as where wet food meets a wall, and glints in rows."""
+    n, device = len(x), x.device
+    px, py = _places(device)
+    body = y[:, 0:1]
+    for chance in (0.3, 0.2):
+        cx, cy = uniform(n, -0.2, 0.2, device), uniform(n, -0.2, 0.2, device)
+        dx, dy = px - cx, py - cy
+        radius = uniform(n, 0.14, 0.48, device)
+        squeeze = uniform(n, 0.75, 1.3, device)
+        away = (torch.hypot(dx * squeeze, dy) - radius).abs()
+        width = uniform(n, 0.006, 0.022, device)
+        line = torch.exp(-((away / width) ** 2))
+        turn, span = uniform(n, 0.0, 2.0 * math.pi, device), uniform(n, 0.3, 2.6, device)
+        off = torch.remainder(torch.atan2(dy, dx) - turn + math.pi, 2.0 * math.pi) - math.pi
+        line = line * torch.sigmoid((span - off.abs()) * 8.0)
+        dots = 0.5 + 0.5 * torch.cos(off * uniform(n, 10.0, 40.0, device))
+        line = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.25, line * dots, line)
+        over = line * sometimes(n, chance, device) * uniform(n, 0.3, 1.0, device)
+        # Mostly beside the body: a line across it could be its edge.
+        over = over * (1.0 - body * sometimes(n, 0.7, device))
+        x = x + over * (uniform(n, 0.7, 1.0, device) - x)
+    return x
+
+
+def _intruders(x: Tensor) -> Tensor:
+    """Let torn rims, crumbs and antennae reach in from the sides."""
+    n, device = len(x), x.device
+    px, py = _places(device)
+    radius = torch.hypot(px, py) + 0.07 * field(n, 7, 1, device)
+    outer = torch.sigmoid((radius - uniform(n, 0.36, 0.62, device)) * 60.0)
+    side = torch.cos(torch.atan2(py, px) - uniform(n, 0.0, 2.0 * math.pi, device))
+    part = torch.sigmoid((side - uniform(n, -1.0, 0.9, device)) * 12.0)
+    colour = torch.rand(n, 3, 1, 1, device=device) * uniform(n, 0.2, 1.1, device)
+    warm = torch.tensor([1.0, 0.75, 0.4], device=device).view(1, 3, 1, 1)
+    colour = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.6, warm * colour[:, :1], colour)
+    texture = 1.0 + 0.25 * field(n, 16, 1, device)
+    over = outer * part * sometimes(n, 0.3, device)
+    x = x + over * (colour * texture - x)
+    turn, off = uniform(n, 0.0, math.pi, device), uniform(n, -0.45, 0.45, device)
+    away = (px * torch.sin(turn) - py * torch.cos(turn) - off).abs()
+    along = px * torch.cos(turn) + py * torch.sin(turn) - uniform(n, -0.3, 0.5, device)
+    hair = torch.sigmoid((uniform(n, 0.004, 0.03, device) - away) * 120.0)
+    hair = hair * torch.sigmoid(along * 60.0) * sometimes(n, 0.06, device)
+    return x + hair * (uniform(n, 0.0, 0.3, device, 3) - x)
