@@ -19,7 +19,7 @@ from uuid import uuid4
 
 import numpy as np
 
-from larvasight.desk.reporting import local_zone, progress_of
+from larvasight.desk.reporting import local_zone, told_of
 from larvasight.grading import Limits
 from larvasight.practice import PICK_FROM_PATCH, Answer, Given, ShownCell, shown_cell
 from larvasight.records.store import Learner, ShownRound, Store
@@ -188,7 +188,9 @@ def _progress(folder: Path, repeats: int) -> str:
         learner = store.add_learner("Bench", now=now)
         _fill(store, learner, now)
         zone = local_zone()
-        ours = min(_timed(lambda: progress_of(store, learner.id, zone)) for _ in range(repeats))
+        ours = min(
+            _timed(lambda: told_of(store, learner.id, now=now, tz=zone)) for _ in range(repeats)
+        )
     bare = sqlite3.connect(path)
     base = min(
         _timed(lambda: bare.execute("SELECT sum(age_h) FROM shown_cell").fetchall())

@@ -53,7 +53,7 @@ def aslant(marked: Marked, rng: np.random.Generator, squeeze: float = FORESHORTE
     there[:2, 2], back[:2, 2] = middle, -middle
     matrix = there @ matrix @ back
     share = 1.0
-    inverse = np.linalg.inv(matrix)
+    inverse = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
     while not _is_inside(_projected(inverse, middle + share * corners * middle), marked.size_px):
         share *= 0.96
@@ -208,7 +208,8 @@ def _shown(pixels: NDArray[np.generic], marks: Marks, places: Floats) -> Marked:
     size = np.array([pixels.shape[1], pixels.shape[0]])
     moved = Marks(centres_xy_px=places, pairs=marks.pairs)
     margin_px = _EDGE_PITCH * moved.pitch_px
-    moved = moved.kept(((places >= margin_px) & (places <= size - 1.0 - margin_px)).all(axis=1))
+    inside = (places >= margin_px) & (places <= size - 1.0 - margin_px)
+    moved = moved.kept(np.asarray(inside.all(axis=1)))
     return Marked(pixels=np.asarray(pixels, dtype=np.uint8), marks=moved)
 
 

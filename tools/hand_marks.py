@@ -117,12 +117,17 @@ def _photo(record: dict[str, Any]) -> HandMarks:
     angle = lattice.get("row_angle_deg")
     return HandMarks(
         photo=str(record["photo"]),
-        region_xyxy=None if region is None else tuple(int(v) for v in region),
+        region_xyxy=None if region is None else _region(region),
         centres_xy_px=centres,
         pitch_px=float(lattice.get("pitch_px_mean") or _usual_gap_px(centres)),
         row_angle_deg=None if angle is None else float(angle),
         cells=tuple(_cell(one) for one in record.get("cells") or ()),
     )
+
+
+def _region(sides: list[Any]) -> tuple[int, int, int, int]:
+    left, top, right, bottom = (int(side) for side in sides)
+    return left, top, right, bottom
 
 
 def _usual_gap_px(centres: NDArray[np.float64]) -> float:

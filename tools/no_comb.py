@@ -87,7 +87,7 @@ def pebbles(rng: np.random.Generator) -> Pixels:
         second = np.minimum(second, np.maximum(first, away))
         first = np.minimum(first, away)
     joints = np.exp(-(((second - first) / (0.12 * pitch_px)) ** 2))
-    return _picture(cv2.resize(70.0 + 120.0 * joints, _SIZE_PX), rng)
+    return _picture(np.asarray(cv2.resize(70.0 + 120.0 * joints, _SIZE_PX), np.float64), rng)
 
 
 def grass(rng: np.random.Generator) -> Pixels:
@@ -121,11 +121,11 @@ def _line(u: Floats, pitch_px: float) -> Floats:
     return np.asarray(np.exp(-((((u / pitch_px) % 1.0 - 0.5) / 0.06) ** 2)))
 
 
-def _picture(grey: NDArray[np.floating], rng: np.random.Generator) -> Pixels:
-    noisy = cv2.GaussianBlur(np.asarray(grey, np.float64), (0, 0), 0.7)
+def _picture(grey: Floats, rng: np.random.Generator) -> Pixels:
+    noisy = cv2.GaussianBlur(grey, (0, 0), 0.7)
     noisy = noisy + rng.normal(0.0, 2.5, noisy.shape)
     colour = noisy[..., None] * np.array([1.04, 1.0, 0.94])
-    return np.clip(colour, 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(colour, 0, 255), dtype=np.uint8)
 
 
 NO_COMB: dict[str, Callable[[np.random.Generator], Pixels]] = {

@@ -12,7 +12,9 @@ EMPTY, EGG, LARVA = 0, 1, 2
 SIDE_PX = 128
 # A pitch in crop px.
 _PITCH_PX = SIDE_PX / 1.24
-_EGG_LAID_CHANCE = 0.45
+_EGG_LAID_CHANCE = 0.3
+# Cells that stay as they were drawn.
+_PLAIN_CHANCE = 0.35
 
 
 def overlay(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor]:
@@ -32,10 +34,15 @@ def overlay(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tens
     tuple of Tensor
         The three, changed: some empty cells hold an egg now.
     """
-    x = _floors(x, y, content)
-    x, y, content = _eggs(x, y, content)
-    x = _milk(x, y, content)
-    return _arcs(_intruders(x), y), y, content
+    plain = torch.rand(len(x), device=x.device) < _PLAIN_CHANCE
+    changed, maps, classes = _eggs(_floors(x, y, content), y, content)
+    changed = _arcs(_intruders(_milk(changed, maps, classes)), maps)
+    keep = plain.view(-1, 1, 1, 1)
+    return (
+        torch.where(keep, x, changed),
+        torch.where(keep, y, maps),
+        torch.where(plain, content, classes),
+    )
 
 
 def uniform(n: int, low: float, high: float, device: torch.device, channels: int = 1) -> Tensor:
@@ -51,7 +58,9 @@ def sometimes(n: int, chance: float, device: torch.device) -> Tensor:
 def field(n: int, size: int, channels: int, device: torch.device) -> Tensor:
     """Return smooth noise of ``size`` knots a side, shape (n, channels, 128, 128)."""
     seed = torch.randn(n, channels, size, size, device=device)
-    return F.interpolate(seed, size=(SIDE_PX, SIDE_PX), mode="bicubic", align_corners=False)
+    if size < 16:
+        seed = F.interpolate(seed, size=(32, 32), mode="bicubic", align_corners=False)
+    return F.interpolate(seed, size=(SIDE_PX, SIDE_PX), mode="bilinear", align_corners=False)
 
 
 def soft(x: Tensor, size: int) -> Tensor:
@@ -83,17 +92,23 @@ def _floors(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
     radius = torch.hypot(px, py)
     inside = torch.sigmoid((uniform(n, 0.3, 0.5, device) - radius) * 40.0)
     change = torch.zeros_like(px.expand(n, 1, SIDE_PX, SIDE_PX))
-    glitter = torch.zeros_like(change)
+    glitter, silver = torch.zeros_like(change), torch.zeros_like(change)
     for k in range(3):
         own = (sector == k).float()
         change = change + own * uniform(n, -0.9, 0.9, device)
         glitter = glitter + own * sometimes(n, 0.4, device) * uniform(n, 0.1, 0.8, device)
+        silver = silver + own * sometimes(n, 0.3, device) * uniform(n, 0.2, 0.9, device)
     grain = torch.randn(n, 1, SIDE_PX, SIDE_PX, device=device)
     grain = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.5, soft(grain, 3) * 2.5, grain)
     amount = bare * inside * sometimes(n, 0.7, device) * (1.0 - y[:, 3:4])
     edge = torch.sigmoid((soft(sector.expand_as(change), 3) - sector).abs() * 30.0 - 4.0)
     ridge = edge * uniform(n, -0.5, 0.6, device) * sometimes(n, 0.5, device)
-    return x * torch.exp(amount * (soft(change, 3) + ridge + glitter * grain)).clamp(0.2, 5.0)
+    lit = torch.exp(amount * (soft(change, 3) + ridge + glitter * grain)).clamp(0.2, 5.0)
+    x = x * lit
+    # Wax that mirrors the sky loses its colour: grey and bright, as food would be.
+    grey = x.mean(1, keepdim=True) * uniform(n, 1.0, 2.2, device) * (1.0 + 0.5 * glitter * grain)
+    tint = torch.tensor([1.0, 0.97, 0.86], device=device).view(1, 3, 1, 1)
+    return x + amount * soft(silver, 3) * (grey * tint - x)
 
 
 def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor]:

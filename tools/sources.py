@@ -6,7 +6,7 @@ Run ``python tools/sources.py`` for a plain table, with ``--markdown`` for a Mar
 import argparse
 import sys
 
-from larvasight import geometry, grading, grafts, growth, practice, timetable
+from larvasight import geometry, grading, grafts, growth, practice, render, timetable
 from larvasight.geometry.facts import Fact
 
 HEADINGS = ("package", "what", "value", "unit", "label", "source")
@@ -16,7 +16,7 @@ def all_facts() -> list[tuple[str, Fact]]:
     """Return every fact with the name of the package it stands in, from the ground up."""
     return [
         (package.__name__.rpartition(".")[2], fact)
-        for package in (geometry, growth, grading, practice, grafts, timetable)
+        for package in (geometry, growth, render, grading, practice, grafts, timetable)
         for fact in package.FACTS
     ]
 

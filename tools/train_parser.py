@@ -20,11 +20,13 @@ from torch.nn import functional as F
 from parser_augment import augment
 from parser_data import CellSamples, draw_samples, joined
 from parser_net import N_CONTENT, CellNet
+from parser_overlay import EMPTY, LARVA
 from parser_tiles import compose_samples
 
 _JELLY_WEIGHT = 0.3
 _MAP_WEIGHTS = (1.0, 1.0, 1.0, 0.7)
 _SCENES_PER_JOB = 12
+STORES = 4
 _SHIPPED_TILES = Path(__file__).resolve().parents[1] / "assets" / "synthetic"
 # The exported weights are a running mean over about this many last steps.
 _MEAN_STEPS = 1000.0
@@ -73,6 +75,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--rate", type=float, default=2e-3, help="greatest learning rate")
     parser.add_argument("--steps", type=int, default=30000)
     parser.add_argument("--batch", type=int, default=256)
+    parser.add_argument("--channels-last", action="store_true", help="faster on some cards")
     parser.add_argument("--minutes", type=float, default=6.0, help="training ends by then")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
     parser.add_argument("--seed", type=int, default=20_000)
@@ -128,7 +131,8 @@ def fit(
     mean = copy.deepcopy(net).eval()
     start_s, net_train = time.monotonic(), net.train()
     step, chances = 0, _pick_chances(maps, content)
-    net.to(memory_format=torch.channels_last)
+    layout = torch.channels_last if args.channels_last else torch.contiguous_format
+    net.to(memory_format=layout)
     while step < args.steps:
         now = time.monotonic()
         share = max(step / args.steps, (now - start_s) / max(end_s - start_s, 1e-6))
@@ -144,7 +148,7 @@ def fit(
             )
         x, y, classes = changed
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
-            map_logits, class_logits = net_train(x.to(memory_format=torch.channels_last))
+            map_logits, class_logits = net_train(x.to(memory_format=layout))
         loss = total_loss(
             map_logits.float(), class_logits.float(), y, classes, jelly[pick], known[pick]
         )
@@ -159,20 +163,22 @@ def fit(
     return mean
 
 
-@torch.no_grad()
 def _follow(mean: nn.Module, net: nn.Module, step: int) -> None:
     """Move a running mean of weights and norms towards the network."""
     share = max(1.0 / _MEAN_STEPS, 1.0 / (step + 1.0))
-    for kept, now in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
-        if kept.dtype.is_floating_point:
-            kept.lerp_(now, share)
+    # Not as a decorator: torch is not there when types are checked.
+    with torch.no_grad():
+        for kept, now in zip(mean.state_dict().values(), net.state_dict().values(), strict=True):
+            if kept.dtype.is_floating_point:
+                kept.lerp_(now, share)
 
 
 def _pick_chances(maps: Tensor, content: Tensor) -> Tensor:
-    """Return how often each cell is shown: small bodies, which matter most, twice as often."""
+    """Return how often each cell is shown: small bodies and the rarer contents more often."""
     area = torch.stack([m.float().sum() / 255.0 for m in maps[:, 0]])
-    is_young = (content == 2) & (area < _YOUNG_AREA_PX2)
-    return 1.0 + is_young.float()
+    is_young = (content == LARVA) & (area < _YOUNG_AREA_PX2)
+    is_rare = (content == EMPTY) | (content == STORES)
+    return 1.0 + is_young.float() + is_rare.float()
 
 
 def total_loss(

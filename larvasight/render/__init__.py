@@ -1,7 +1,7 @@
 """Drawing comb and larvae with known truth."""
 
 from larvasight.geometry.facts import Fact
-from larvasight.render import patch
+from larvasight.render import comb_side, patch
 from larvasight.render.files import save_picture
 from larvasight.render.painter import Painted, paint, paint_with_maps
 from larvasight.render.patch import AgeField, patch_scene, sample_age_field
@@ -24,7 +24,7 @@ from larvasight.render.scene import (
 from larvasight.render.truth import truth_sheet
 from larvasight.render.view import cells_in_view
 
-FACTS: tuple[Fact, ...] = patch.FACTS
+FACTS: tuple[Fact, ...] = (*patch.FACTS, *comb_side.FACTS)
 
 __all__ = [
     "FACTS",

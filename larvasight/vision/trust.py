@@ -16,7 +16,7 @@ from larvasight.vision.parsed import ParsedCell
 LENGTH_ERROR_SHARE = 0.15
 CURL_ERROR_DEG = 36.0
 # A measurement is flagged when a limit is nearer than this many standard deviations.
-_SDS_TO_LIMIT = 1.6
+_SDS_TO_LIMIT = 1.4
 # So does more than this of the body's area that looks like another body.
 _STRAY_MOST = 0.05
 # Beyond this standard deviation a length says nothing: such a larva could be of almost any age.
@@ -87,17 +87,17 @@ class ErrorModel:
 
 
 LENGTH_ERRORS = ErrorModel(
-    floor=0.033,
-    per_length_split=0.3,
-    per_curl_split_deg=0.002,
-    per_missed=0.021,
-    per_faint=0.93,
-    per_hidden=0.32,
+    floor=0.021,
+    per_length_split=0.78,
+    per_curl_split_deg=0.003,
+    per_faint=0.62,
+    per_hidden=1.04,
+    per_grain=1.9,
 )
-CLOSED_LENGTH_ERRORS = ErrorModel(
-    floor=0.026, per_length_split=1.24, per_faint=0.75, per_hidden=0.31, per_grain=3.0
+CLOSED_LENGTH_ERRORS = ErrorModel(floor=0.036, per_stray=1.9, per_hidden=0.67, per_grain=2.2)
+CURL_ERRORS = ErrorModel(
+    floor=9.4, per_length_split=200.0, per_curl_split_deg=0.83, per_faint=104.0
 )
-CURL_ERRORS = ErrorModel(floor=6.9, per_missed=5.7, per_faint=230.0, per_grain=110.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

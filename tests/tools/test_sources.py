@@ -2,6 +2,7 @@
 
 import ast
 import importlib
+import importlib.util
 import inspect
 import pkgutil
 import re
@@ -10,6 +11,7 @@ from numbers import Real
 import numpy as np
 import pytest
 
+import larvasight
 import sources
 from larvasight import geometry, grading, growth, timetable
 from larvasight.geometry.facts import Fact, Label
@@ -83,6 +85,10 @@ def constants():
                     yield name, getattr(module, target.id)
 
 
+def source_of(found):
+    return importlib.util.find_spec(found.name).loader.get_source(found.name)
+
+
 def parts(value):
     """What a constant is made of, looked for inside tuples and mappings."""
     if isinstance(value, dict):
@@ -106,6 +112,14 @@ NUMBERS = {
 }
 
 
+# Modules of any package in which a fact is made.
+MAKING_FACTS = [
+    found.name
+    for found in pkgutil.walk_packages(larvasight.__path__, "larvasight.")
+    if found.name.rpartition(".")[2] != "__main__" and "= Fact(" in source_of(found)
+]
+
+
 def test_constants_are_found_at_all():
     assert {"geometry.cell.PITCH_DEFAULT_MM", "growth.curve.MASS_KNOTS"} <= set(CONSTANTS)
     assert "geometry.cell.PITCH_DEFAULT_MM" in NUMBERS
@@ -127,6 +141,13 @@ def test_each_number_from_bees_or_practice_is_a_listed_fact(name):
 def test_each_fact_in_the_code_is_listed(name):
     for part in parts(CONSTANTS[name]):
         assert not isinstance(part, Fact) or part in FACTS
+
+
+@pytest.mark.parametrize("name", MAKING_FACTS)
+def test_each_fact_made_anywhere_in_the_package_is_listed(name):
+    made = [value for value in vars(importlib.import_module(name)).values() if holds(Fact, value)]
+    assert made
+    assert all(part in FACTS for value in made for part in parts(value) if isinstance(part, Fact))
 
 
 @pytest.mark.parametrize("name", list(TECHNICAL))
