@@ -1,5 +1,6 @@
 """Questions to the person: where to save, whether really."""
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
@@ -37,6 +38,19 @@ def ask_save_path(parent: QWidget, title: str, name: str, kinds: str, ending: st
     if path.exists() and not ask_yes(parent, title, f"{path.name} is there already. Replace it?"):
         return None
     return path
+
+
+def ask_folder(parent: QWidget, title: str, names: Iterable[str]) -> Path | None:
+    """Ask for a folder to write files of these names into; None when the person gives up."""
+    typed = QFileDialog.getExistingDirectory(parent, title)
+    if not typed:
+        return None
+    folder = Path(typed)
+    there = [name for name in names if (folder / name).exists()]
+    words = f"{len(there)} files of the same names are there already. Replace them?"
+    if there and not ask_yes(parent, title, words):
+        return None
+    return folder
 
 
 def tell_saved(parent: QWidget, title: str, path: Path) -> None:

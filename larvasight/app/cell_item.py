@@ -7,7 +7,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPolygonF
 from PySide6.QtWidgets import QApplication, QGraphicsItem, QStyleOptionGraphicsItem, QWidget
 
-from larvasight.paper.marks import Mark
+from larvasight.paper.marks import BY_HAND_MARK, Mark
 from larvasight.paper.qt import text_font
 from larvasight.paper.signs import DARK, draw_sign
 
@@ -41,12 +41,14 @@ class Face:
     """What is drawn over one cell.
 
     ``PENCIL`` is a learner's mark that is not stored yet, ``INK`` a stored one. ``mark`` gives the
-    sign and colour of a verdict, ``words`` stand above the cell's middle.
+    sign and colour of a verdict, ``words`` stand above the cell's middle; ``is_by_hand`` adds the
+    sign of what a person put right.
     """
 
     rim: Rim = Rim.BARE
     mark: Mark | None = None
     words: str = ""
+    is_by_hand: bool = False
 
 
 class CellItem(QGraphicsItem):
@@ -98,6 +100,11 @@ class CellItem(QGraphicsItem):
         if face != self._face:
             self._face = face
             self.update()
+
+    def set_body(self, body: QPolygonF | None, line: QPolygonF | None) -> None:
+        """Draw another body over the cell."""
+        self._body, self._line = body, line
+        self.update()
 
     def set_place(self, is_place: bool) -> None:
         """Show or hide that the keyboard is at this cell."""
@@ -153,6 +160,9 @@ class CellItem(QGraphicsItem):
         if self._face.mark is not None and self._face.rim in (Rim.VERDICT, Rim.OPEN_VERDICT):
             sign = self.centre + QPointF(0.0, self._pitch_px * 0.40)
             draw_sign(painter, self._face.mark, sign, self._pitch_px * _SIGN_SHARE)
+        if self._face.is_by_hand:
+            sign = self.centre + QPointF(self._pitch_px * 0.33, self._pitch_px * 0.22)
+            draw_sign(painter, BY_HAND_MARK, sign, self._pitch_px * _SIGN_SHARE)
         if self._face.words:
             self._paint_words(painter)
         if self._is_place:

@@ -29,11 +29,15 @@ class CellPlace:
 
 def item_of(index: int, cell: CellPlace, row_angle_deg: float) -> CellItem:
     """Return the hexagon over a cell."""
-    centre = _shown(cell.centre_xy_px)
+    centre = shown(cell.centre_xy_px)
     corners = hexagon_corners(cell.pitch_px * _RIM_SHARE, row_angle_deg)
     hexagon = QPolygonF([centre + QPointF(float(x), float(y)) for x, y in corners])
     return CellItem(
-        index, hexagon, cell.pitch_px, _polygon(cell.outline_xy_px), _polygon(cell.midline_xy_px)
+        index,
+        hexagon,
+        cell.pitch_px,
+        polygon_of(cell.outline_xy_px),
+        polygon_of(cell.midline_xy_px),
     )
 
 
@@ -70,13 +74,14 @@ def next_cell(items: Sequence[CellItem], at: int, direction: tuple[float, float]
     return best
 
 
-def _shown(point_xy_px: tuple[float, float]) -> QPointF:
+def shown(point_xy_px: tuple[float, float]) -> QPointF:
     """Return where a picture point lies; picture points count from pixel centres."""
     return QPointF(point_xy_px[0] + 0.5, point_xy_px[1] + 0.5)
 
 
-def _polygon(points: PointsXY | None) -> QPolygonF | None:
-    return None if points is None else QPolygonF([_shown(point) for point in points])
+def polygon_of(points: PointsXY | None) -> QPolygonF | None:
+    """Return where points of a picture lie, None for none."""
+    return None if points is None else QPolygonF([shown(point) for point in points])
 
 
 def _away(way: QPointF) -> float:

@@ -24,11 +24,16 @@ from larvasight.desk.practising import (
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
 from larvasight.practice import Drill
+from larvasight.practice.planning import plan_ages
+from larvasight.stats import EdgePosterior
 
 if TYPE_CHECKING:
     from larvasight.records.types import UnfinishedRound
 
 _AHEAD = 2
+# As many cells as a picture of the usual size shows; more cells get a larger one, up to a limit.
+_USUAL_CELLS = 30
+_LARGER_MOST = 1.9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -71,10 +76,19 @@ class CombSupply(QObject):
         self._limits = Limits()
         self.aspect = 4.0 / 3.0
         self._ready: dict[Drill, deque[ReadyComb]] = {}
+        self._edges: EdgePosterior | None = None
+        self._n_learners = 0
         self._job: Job | None = None
         self._wanted: list[Drill] = []
         # No tile is shown twice in a sitting while others are left.
         self._seen: set[str] = set()
+
+    def aim_at(self, edges: EdgePosterior | None, *, is_new_learner: bool = False) -> None:
+        """Lay the next combs by a learner's edges; none of another learner's is kept."""
+        self._edges = edges
+        if is_new_learner:
+            self._n_learners += 1
+            self._ready.clear()
 
     def want(self, drill: Drill, limits: Limits) -> None:
         """Draw ahead for this drill from now on, before others."""
@@ -105,15 +119,21 @@ class CombSupply(QObject):
             return
         seed, limits = new_seed(self._rng), self._limits
         done = self._keep(drill, limits)
-        size_px, seen = picture_size_px(self.aspect), frozenset(self._seen)
-        self._job = Job(lambda: _draw(drill, seed, size_px, limits, seen), done, self._fail).start()
+        size_px, seen = _enough(picture_size_px(self.aspect), drill), frozenset(self._seen)
+        ages_h = plan_ages(drill, self._edges, limits, np.random.default_rng([seed, 3]))
+        self._job = Job(
+            lambda: _draw(drill, seed, size_px, limits, seen, ages_h), done, self._fail
+        ).start()
 
     def _keep(self, drill: Drill, limits: Limits) -> Callable[[ReadyComb], None]:
+        n_learners = self._n_learners
+
         def done(ready: ReadyComb) -> None:
             self._job = None
             if not drill.is_side:  # which needs nearly all tiles there are
                 self._seen.update(ready.comb.recipe.get("tiles", ()))
-            if limits == self._limits and drill in self._wanted:
+            is_theirs = n_learners == self._n_learners
+            if is_theirs and limits == self._limits and drill in self._wanted:
                 self._ready.setdefault(drill, deque()).append(ready)
             self._draw_on()
             self.arrived.emit()
@@ -126,14 +146,34 @@ class CombSupply(QObject):
 
 
 def _ahead(drill: Drill) -> int:
-    return 1 if drill.is_side else _AHEAD
+    # What is laid by a learner's edges is best laid late.
+    return 1 if drill.is_side or drill.n_asked is not None else _AHEAD
+
+
+def _enough(size_px: tuple[int, int], drill: Drill) -> tuple[int, int]:
+    """Return the size of a picture whose cells are as large as usual, however many there are."""
+    if drill.n_cells <= _USUAL_CELLS or drill.is_side:
+        return size_px
+    times = min(drill.n_cells / _USUAL_CELLS, _LARGER_MOST) ** 0.5
+    return round(size_px[0] * times / 8.0) * 8, round(size_px[1] * times / 8.0) * 8
 
 
 def _draw(
-    drill: Drill, seed: int, size_px: tuple[int, int], limits: Limits, seen: frozenset[str]
+    drill: Drill,
+    seed: int,
+    size_px: tuple[int, int],
+    limits: Limits,
+    seen: frozenset[str],
+    ages_h: tuple[float, ...],
 ) -> ReadyComb:
     comb = prepare_comb(
-        drill, seed, size_px=size_px, limits=limits, library=shipped_tiles(), avoid=seen
+        drill,
+        seed,
+        size_px=size_px,
+        limits=limits,
+        library=shipped_tiles(),
+        avoid=seen,
+        ages_h=ages_h,
     )
     return _ready(comb)
 

@@ -3,15 +3,24 @@
 from collections.abc import Sequence
 
 import numpy as np
-from PySide6.QtCore import QPoint, QRectF, Qt, Signal
+from PySide6.QtCore import QPoint, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QImage, QKeyEvent, QMouseEvent, QPaintEvent, QPen
 from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem
 
 from larvasight.app.card_dialog import choose_magnification
 from larvasight.app.cell_item import CellItem, Face
-from larvasight.app.comb_places import CellPlace, item_of, nearest_to, next_cell, outside_of
+from larvasight.app.comb_places import (
+    CellPlace,
+    item_of,
+    nearest_to,
+    next_cell,
+    outside_of,
+    polygon_of,
+)
 from larvasight.app.comb_sight import ZOOM_STEP, CombSight
 from larvasight.app.loupe import Loupe
+from larvasight.app.picture_tool import PictureTool
+from larvasight.sheet import PointsXY
 
 __all__ = ["ZOOM_STEP", "CellPlace", "CombView"]
 
@@ -57,6 +66,8 @@ class CombView(CombSight):
         self._is_seen = np.zeros(0, dtype=bool)
         self._pressed_at: QPoint | None = None
         self._is_moving = False
+        self._tool: PictureTool | None = None
+        self._is_tool_at_work = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMinimumSize(320, 240)
         self.setAccessibleName("Comb")
@@ -106,6 +117,7 @@ class CombView(CombSight):
         scrolls : bool
             Whether the comb is too large to be judged when the whole of it is in view.
         """
+        self.set_tool(None)
         self._place = self._looked_at = None
         picture = self.show_picture(
             image,
@@ -135,10 +147,30 @@ class CombView(CombSight):
 
     def clear(self) -> None:
         """Show nothing."""
+        self.set_tool(None)
         self._scene.clear()
         self._picture = QRectF()
         self._items, self._place, self._looked_at = [], None, None
         self._is_seen = np.zeros(0, dtype=bool)
+
+    @property
+    def tool(self) -> PictureTool | None:
+        """What is in hand over the picture."""
+        return self._tool
+
+    def set_tool(self, tool: PictureTool | None) -> None:
+        """Take something in hand that is asked before cells are; None puts it away."""
+        if self._tool is not None:
+            self._scene.removeItem(self._tool)
+        self._tool, self._is_tool_at_work = tool, False
+        if tool is not None:
+            tool.setZValue(5.0)
+            tool.lay_over(self._picture)
+            self._scene.addItem(tool)
+
+    def set_body(self, index: int, outline: PointsXY | None, line: PointsXY | None) -> None:
+        """Draw another body over a cell, points as in a sheet."""
+        self._items[index].set_body(polygon_of(outline), polygon_of(line))
 
     def set_face(self, index: int, face: Face) -> None:
         """Draw something over a cell."""
@@ -204,6 +236,14 @@ class CombView(CombSight):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Move between cells, press one, zoom, take the loupe."""
+        if not self._give_tool(event):
+            self._take_key(event)
+
+    def _give_tool(self, event: QKeyEvent) -> bool:
+        tool = self._tool
+        return tool is not None and tool.key(event, self.transform().m11(), self.middle)
+
+    def _take_key(self, event: QKeyEvent) -> None:
         key = event.key()
         shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
         if key in _ARROWS and (shifted or not self._items):
@@ -231,13 +271,20 @@ class CombView(CombSight):
         """Remember where a click or a move begins."""
         if event.button() is Qt.MouseButton.LeftButton:
             self.glide.stop()
-            self._pressed_at = event.position().toPoint()
             self._is_moving = False
+            at = self._picture_point(event)
+            if self._tool is not None and self._tool.pressed(at, self.transform().m11()):
+                self._is_tool_at_work = True
+            else:
+                self._pressed_at = event.position().toPoint()
         event.accept()
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """Move the picture once the pointer is dragged far enough."""
         here = event.position().toPoint()
+        if self._is_tool_at_work and self._tool is not None:
+            self._tool.dragged(self._picture_point(event))
+            return
         if self._pressed_at is not None:
             if (here - self._pressed_at).manhattanLength() > 8 and self.can_move:
                 self._is_moving = True
@@ -249,10 +296,16 @@ class CombView(CombSight):
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         """Press the cell under the pointer unless the picture was moved."""
+        if self._is_tool_at_work and self._tool is not None:
+            self._is_tool_at_work = False
+            self._tool.released()
+            return
         was_moving, self._is_moving = self._is_moving, False
         began, self._pressed_at = self._pressed_at, None
         self.viewport().unsetCursor()
         if event.button() is not Qt.MouseButton.LeftButton or was_moving or began is None:
+            return
+        if self._tool is not None and self._tool.clicked(self._picture_point(event)):
             return
         index = self.cell_at(event.position().toPoint())
         if index is not None:
@@ -261,7 +314,11 @@ class CombView(CombSight):
             self.cell_pressed.emit(index)
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
-        """Count a fast second click as a click of its own."""
+        """Count a fast second click as a click of its own, unless it is meant for a tool."""
+        at, zoom = self._picture_point(event), self.transform().m11()
+        if self._tool is not None and self._tool.double_clicked(at, zoom):
+            event.accept()
+            return
         self.mousePressEvent(event)
 
     def cell_at(self, point: QPoint) -> int | None:
@@ -272,6 +329,11 @@ class CombView(CombSight):
             if isinstance(item, CellItem):
                 return item.index
         return None
+
+    def _picture_point(self, event: QMouseEvent) -> QPointF:
+        """Return where the pointer is in the picture; points count from pixel centres."""
+        inverted, _ = self.viewportTransform().inverted()
+        return inverted.map(event.position()) - QPointF(0.5, 0.5)
 
     def _step(self, direction: tuple[float, float]) -> None:
         if self._place is None:

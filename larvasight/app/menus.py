@@ -73,8 +73,10 @@ def _add_file_menu(menu: QMenu, window: "Window", context: Context) -> None:
 
     _action(menu, "Open photos ...", open_photos, "Ctrl+O")
     _action(menu, "Save marked picture ...", photos.save_marked, "Ctrl+S")
+    _action(menu, "Save marks by hand ...", photos.hand.save)
     menu.addSeparator()
     _action(menu, "Save report (PDF) ...", progress.save_report, "Ctrl+P")
+    _action(menu, "Save charts (PNG, SVG) ...", progress.save_charts)
     _action(menu, "Save the teacher's table (CSV) ...", partial(_save_table, window, context))
     charts = menu.addMenu("Save the age chart (PDF)")
     for page, words in _CHART_PAGES.items():

@@ -72,9 +72,10 @@ class PhotosBar(QFrame):
 
     def show_photo(self, sheet: Sheet) -> None:
         """Offer what can be done with a photo."""
-        self._used_mm = sheet.scale.pitch_mm
         is_given = sheet.scale.source is not ScaleSource.COMB
         self._pitch.setValue(sheet.scale.pitch_mm if is_given else PITCH_DEFAULT_MM)
+        # As far as the box can tell it: a ruler's size has more decimals.
+        self._used_mm = self._pitch.value()
         self._fit_again()
         self._save.show()
         self._forget.show()

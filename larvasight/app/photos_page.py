@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage, QResizeEvent
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QImage, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QFileDialog,
     QHBoxLayout,
@@ -19,7 +19,6 @@ from PySide6.QtWidgets import (
 )
 
 from larvasight.app.asking import ask_save_path, ask_yes, tell_saved
-from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_frame import CombFrame
 from larvasight.app.comb_view import CellPlace
 from larvasight.app.context import Context
@@ -27,13 +26,14 @@ from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button
 from larvasight.app.photos_bar import PhotosBar
+from larvasight.app.photos_hand import PhotosHand
 from larvasight.app.photos_side import PhotosSide
 from larvasight.desk import own_photos
 from larvasight.desk.own_photos import MeasuredPhoto
 from larvasight.desk.why import why_measured
 from larvasight.errors import LarvasightError
 from larvasight.grading import grade_sheet
-from larvasight.paper.marks import mark_of, marks_in
+from larvasight.paper.marks import BY_HAND_MARK, mark_of, marks_in
 from larvasight.sheet import Cell, Content, ScaleSource, Sheet
 from larvasight.vision.scale import ScaleGuess
 
@@ -66,11 +66,15 @@ class PhotosPage(QWidget):
         self.side = PhotosSide(context.dressing)
         self.bar = PhotosBar(
             open_photos=self.ask_for_photos,
-            measure_again=self._measure_again,
+            measure_again=lambda: self._measure_again(self._guess()),
             save_marked=self.save_marked,
             forget=self._ask_forget,
         )
         self.bar.chosen.connect(self._open_kept)
+        self.hand = PhotosHand(self, context, self.comb)
+        self.hand.changed.connect(self._show_put_right)
+        self.hand.tried.connect(self._show_cell)
+        self.hand.scaled.connect(self._measure_again)
         below = QHBoxLayout()
         below.setSpacing(0)
         below.addWidget(self._pages, 1)
@@ -79,6 +83,7 @@ class PhotosPage(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(self.bar)
+        layout.addWidget(self.hand.strip)
         layout.addLayout(below, 1)
         self._pages.addWidget(self._notice)
         self._pages.addWidget(self._frame)
@@ -120,6 +125,11 @@ class PhotosPage(QWidget):
         super().resizeEvent(event)
         self.side.fit_to(self.width())
 
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Put the chosen cell right, take back, leave what is in hand."""
+        if self._job is not None or not self.hand.key(event):
+            super().keyPressEvent(event)
+
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """Take files that are dragged in."""
         if event.mimeData().hasUrls():
@@ -146,7 +156,7 @@ class PhotosPage(QWidget):
         if path is None:
             return
         try:
-            save_marked_picture(path, photo.pixels, photo.sheet)
+            save_marked_picture(path, photo.pixels, self._put_right)
         except LarvasightError as error:
             QMessageBox.warning(self, "Save marked picture", str(error))
         else:
@@ -252,7 +262,7 @@ class PhotosPage(QWidget):
         else:
             self._pages.setCurrentWidget(self._frame)
 
-    def _measure_again(self) -> None:
+    def _measure_again(self, guess: ScaleGuess) -> None:
         if self._photo is None or self._job is not None:
             return
         photo = self._kept(self._photo.sheet.photo.sha256)
@@ -263,7 +273,7 @@ class PhotosPage(QWidget):
         work = partial(
             own_photos.measure_again,
             *(context.store, context.folder, photo),
-            guess=self._guess(),
+            guess=guess,
             limits=context.limits,
         )
         self._job = Job(work, self._measured, partial(self._not_measured, Path(photo.name))).start()
@@ -283,6 +293,7 @@ class PhotosPage(QWidget):
             QMessageBox.warning(self, "Remove photo", str(error))
             return
         self._photo = None
+        self.hand.end()
         self.comb.clear()
         self.side.hide()
         self.bar.show_nothing()
@@ -306,10 +317,19 @@ class PhotosPage(QWidget):
     def _kept(self, sha256: str) -> "KeptPhoto | None":
         return next((p for p in self._context.store.photos() if p.sha256 == sha256), None)
 
+    @property
+    def _put_right(self) -> Sheet:
+        """The sheet of the photo that is shown, as marks by hand make it."""
+        marks = self.hand.marks
+        if marks is None:
+            msg = "a photo must be shown, but none is"
+            raise ValueError(msg)
+        return marks.sheet
+
     def _show(self, photo: MeasuredPhoto) -> None:
+        sheet = self.hand.begin(photo.sheet)
         self._photo = photo
         self._image = image_of(photo.pixels)
-        sheet = photo.sheet
         places = [
             CellPlace(
                 centre_xy_px=cell.centre_xy_px,
@@ -322,10 +342,9 @@ class PhotosPage(QWidget):
         scale = sheet.scale.px_per_mm
         self.comb.show_comb(self._image, places, sheet.lattice.row_angle_deg, px_per_mm=scale)
         for index, cell in enumerate(sheet.cells):
-            self.comb.set_face(index, _face_of(cell))
-        self._frame.legend.show_marks(marks_in(sheet))
+            self.comb.set_face(index, self.hand.face_of(index, cell))
         self._pages.setCurrentWidget(self._frame)
-        self.side.show_photo(sheet)
+        self._show_sums()
         self.bar.show_photo(sheet)
         first = _first_cell(sheet)
         if first is not None:
@@ -333,24 +352,37 @@ class PhotosPage(QWidget):
         if self.isVisible():
             self.comb.setFocus(Qt.FocusReason.OtherFocusReason)
 
+    def _show_sums(self) -> None:
+        sheet, marks = self._put_right, self.hand.marks
+        by_hand = [BY_HAND_MARK] if marks is not None and marks.marks else []
+        self._frame.legend.show_marks([*marks_in(sheet), *by_hand])
+        self.side.show_photo(sheet)
+
     def _show_why(self, index: int) -> None:
-        photo = self._photo
-        if photo is None:
+        if self._photo is None:
             return
+        # First: a line of another cell that is let go shows that cell once more.
+        self.hand.chosen(index)
         self.comb.set_place(index)
-        cell = photo.sheet.cells[index]
-        why = why_measured(cell, photo.sheet)
-        self.side.show_why(self._image, why, mark_of(cell), self._context.limits)
+        self._explain(index, self._put_right.cells[index])
 
+    def _explain(self, index: int, cell: Cell) -> None:
+        why = why_measured(cell, self._put_right)
+        limits, words = self._context.limits, self.hand.words_on(index)
+        self.side.show_why(self._image, why, mark_of(cell), limits, by_hand=words)
 
-def _face_of(cell: Cell) -> Face:
-    mark = mark_of(cell)
-    if mark is None:
-        return Face(rim=Rim.FAINT)
-    words = ""
-    if cell.age_h_lo is not None and cell.age_h_hi is not None:
-        words = f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
-    return Face(rim=Rim.VERDICT, mark=mark, words=words)
+    def _show_cell(self, index: int, cell: Cell) -> None:
+        """Show one cell anew where it is, nearer or not."""
+        self.comb.set_face(index, self.hand.face_of(index, cell))
+        self.comb.set_body(index, cell.outline_xy_px, cell.midline_xy_px)
+        self._explain(index, cell)
+
+    def _show_put_right(self, index: int) -> None:
+        if self._photo is None:
+            return
+        self._show_sums()
+        self._show_cell(index, self._put_right.cells[index])
+        self._show_why(index)
 
 
 def _first_cell(sheet: Sheet) -> int | None:

@@ -57,6 +57,8 @@ class PhotosSide(QFrame):
         self._flags.setVisible(bool(flags))
         self.show()
 
-    def show_why(self, image: QImage, why: Why, mark: Mark | None, limits: Limits) -> None:
-        """Show one cell of the photo."""
-        self.why.show_why(image, why, mark, limits)
+    def show_why(
+        self, image: QImage, why: Why, mark: Mark | None, limits: Limits, *, by_hand: str = ""
+    ) -> None:
+        """Show one cell of the photo; ``by_hand`` tells of a mark on it."""
+        self.why.show_why(image, why, mark, limits, by_hand=by_hand)

@@ -6,30 +6,30 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
+from larvasight.app.aiming import take_aim
 from larvasight.app.cell_item import Face, Rim
-from larvasight.app.comb_frame import CombFrame
 from larvasight.app.comb_supply import ReadyComb, draw_again
 from larvasight.app.context import Context
+from larvasight.app.edges_told import EdgesTold
 from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button
 from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
-from larvasight.app.practise_words import LOOK_FOR, doubt_words, said_words, span_words
-from larvasight.app.told import cells_words, comb_words, first_to_look_at, marks_told, told_face
+from larvasight.app.practise_words import doubt_words, said_words
+from larvasight.app.practise_work import BARE, PractiseWork
 from larvasight.desk.practising import Session
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
 from larvasight.paper.marks import OUTCOME_MARKS
-from larvasight.practice import DRILLS, Answer, Drill, Given, Shows
+from larvasight.practice import TAKE_OR_LEAVE, Answer, Drill, Feedback, Given, Shows
 
 if TYPE_CHECKING:
     from larvasight.records.types import UnfinishedRound
 
 _PENCIL = Face(rim=Rim.PENCIL)
 _INK = Face(rim=Rim.INK)
-_BARE = Face()
 
 
 class PractisePage(QWidget):
@@ -52,8 +52,6 @@ class PractisePage(QWidget):
         self.start.chosen.connect(self.begin)
         self.start.resumed.connect(self._resume)
         self._notice = Notice()
-        self._frame = CombFrame(context.dressing, context.loupe)
-        self.comb, self._legend = self._frame.comb, self._frame.legend
         self.side = PractiseSide(
             context.dressing,
             enter=self.enter,
@@ -63,15 +61,13 @@ class PractisePage(QWidget):
             stop=self.stop,
             back=self.take_back,
         )
-        work = QWidget()
-        row = QHBoxLayout(work)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(0)
-        row.addWidget(self._frame, 1)
-        row.addWidget(self.side)
-        for page in (self.start, self._notice, work):
+        self._work = PractiseWork(context.dressing, context.loupe, self.side)
+        self.comb = self._work.comb
+        self.edges_told = EdgesTold(
+            context.dressing, train=partial(self.begin, TAKE_OR_LEAVE), done=self.stop
+        )
+        for page in (self.start, self._notice, self._work, self.edges_told):
             self._pages.addWidget(page)
-        self._work = work
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(self._pages)
@@ -79,7 +75,7 @@ class PractisePage(QWidget):
         self.comb.cell_reached.connect(self._reach)
         context.supply.arrived.connect(self._comb_arrived)
         context.supply.failed.connect(self._comb_failed)
-        context.learner_changed.connect(self.stop)
+        context.learner_changed.connect(self._greet)
 
     @property
     def session(self) -> Session | None:
@@ -95,6 +91,8 @@ class PractisePage(QWidget):
         """Put the keyboard where it is wanted; called when the page is gone to."""
         if self._session is not None:
             self.comb.setFocus()
+        elif self._pages.currentWidget() is self.edges_told:
+            self.edges_told.train_button.setFocus()
         else:
             self.start.focus_first()
 
@@ -102,6 +100,7 @@ class PractisePage(QWidget):
         """Start a drill."""
         self._drill = drill
         self.start.put_away()
+        take_aim(self._context)
         self._context.supply.want(drill, self._context.limits)
         self._next_comb()
 
@@ -110,9 +109,10 @@ class PractisePage(QWidget):
         if self._again is not None:
             self._again.forget()
         self._drill = self._session = self._ready = self._again = None
-        for drill in reversed(DRILLS):
+        standing = take_aim(self._context)
+        for drill in reversed(standing.drills):
             self._context.supply.want(drill, self._context.limits)
-        self.start.refresh()
+        self.start.refresh(standing)
         self._pages.setCurrentWidget(self.start)
         self.arrive()
 
@@ -157,6 +157,7 @@ class PractisePage(QWidget):
             if index is not None:
                 self._ask_one(index)
                 return
+        take_aim(self._context)
         self._next_comb()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -177,6 +178,11 @@ class PractisePage(QWidget):
             self.answer(Answer.LEAVE)
         else:
             super().keyPressEvent(event)
+
+    def _greet(self) -> None:
+        """Let somebody else practise: no comb laid for another is left."""
+        self._context.supply.aim_at(None, is_new_learner=True)
+        self.stop()
 
     def _next_comb(self) -> None:
         if self._drill is None:
@@ -242,22 +248,11 @@ class PractisePage(QWidget):
         self._ready, self._session = ready, session
         self._is_told = self._is_storing = self._is_meant = False
         self._latest.clear()
-        self._legend.show_marks(())
-        sheet, drill = ready.comb.sheet, ready.comb.drill
-        self.comb.show_comb(
-            ready.image,
-            ready.places,
-            sheet.lattice.row_angle_deg,
-            veils_others=drill.shows is Shows.PATCH,
-            px_per_mm=sheet.scale.px_per_mm,
-            smaller=ready.smaller,
-            scrolls=drill.is_side,
-        )
+        self._work.show_comb(ready)
         self._pages.setCurrentWidget(self._work)
         self.comb.setFocus()
-        if drill.shows is Shows.PATCH:
-            spans = span_words(session.limits)
-            self.side.ask_patch(drill, LOOK_FOR, spans)
+        if session.round.drill.shows is Shows.PATCH:
+            self._work.ask_patch(session)
             for index in range(self.comb.n_cells):
                 self._show_mark(index, is_stored=True)
         elif session.current_index is not None:
@@ -268,16 +263,7 @@ class PractisePage(QWidget):
         if session is None:
             return
         self._is_told = False
-        for other in range(self.comb.n_cells):
-            self.comb.set_face(other, _BARE)
-        drill = session.round.drill
-        at = session.round.n_answered + 1
-        n = len(session.round.cells)
-        self.side.ask_one(drill.title, drill.task, LOOK_FOR, span_words(session.limits), at, n)
-        self.comb.see_all()
-        self.comb.look_closer(index)
-        self.comb.set_place(index)
-        self.comb.setFocus()
+        self._work.ask_one(session, index)
 
     def _press(self, index: int) -> None:
         session = self._session
@@ -296,7 +282,7 @@ class PractisePage(QWidget):
         given = self._latest[index] = session.toggle(index, self._if_still(session, stored))
         self._is_meant = False
         # A taken mark is pencilled until it is stored; one taken back is gone at once.
-        self.comb.set_face(index, _BARE if given.answer is None else _PENCIL)
+        self.comb.set_face(index, BARE if given.answer is None else _PENCIL)
         self.side.set_marked(session.round.n_marked)
 
     def _reach(self, index: int) -> None:
@@ -312,7 +298,7 @@ class PractisePage(QWidget):
         if session is None:
             return
         is_taken = session.round.answer_of(session.comb.asked[index].id) is Answer.TAKE
-        self.comb.set_face(index, (_INK if is_stored else _PENCIL) if is_taken else _BARE)
+        self.comb.set_face(index, (_INK if is_stored else _PENCIL) if is_taken else BARE)
         self.side.set_marked(session.round.n_marked)
 
     def _tell_patch(self) -> None:
@@ -320,28 +306,33 @@ class PractisePage(QWidget):
         if session is None:
             return
         self._is_told, self._is_storing = True, False
-        for index in range(len(session.comb.asked)):
-            self.comb.set_face(index, told_face(session, index))
-        self._legend.show_marks(marks_told(session))
-        first = first_to_look_at(session)
-        self.side.tell(*comb_words(session), "Next comb")
-        self.comb.set_place(first)
-        self._show_why(first)
+        self._show_why(self._work.tell_patch(session))
         self.comb.setFocus()
 
     def _tell_one(self) -> None:
         session = self._session
         if session is None or session.current_index is None:
             return
-        self._is_told, self._is_storing = True, False
+        self._is_storing = False
+        if session.round.drill.feedback is not Feedback.AFTER_EACH:
+            self._go_on_untold(session)
+            return
+        self._is_told = True
         index = session.current_index
-        is_last = session.round.n_answered == len(session.round.cells)
-        self.comb.set_face(index, told_face(session, index))
-        said = self._said(index)
-        words = cells_words(session) if is_last else ""
-        self.side.tell(said, words, "Next comb" if is_last else "Next cell")
+        self._work.tell_one(session, index, self._said(index))
         self._show_why(index)
         self.comb.setFocus()
+
+    def _go_on_untold(self, session: Session) -> None:
+        """Ask the next cell and tell nothing; at the end show where the line is drawn."""
+        index = session.advance()
+        if index is not None:
+            self._ask_one(index)
+        elif session.round.edges is not None:
+            self.edges_told.tell(session.round.edges, session.limits)
+            self._drill = self._session = self._ready = None
+            self._pages.setCurrentWidget(self.edges_told)
+            self.arrive()
 
     def _said(self, index: int) -> str:
         session = self._session
@@ -374,10 +365,7 @@ class PractisePage(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Let the next pictures fill the room that the comb has."""
         super().resizeEvent(event)
-        self.side.fit_to(self.width())
-        room = self.width() - self.side.width()
-        height = self.height() - self._frame.foot_px
-        self._context.supply.aspect = room / max(height, 1)
+        self._context.supply.aspect = self._work.fit_to(self.width(), self.height())
 
     def _comb_arrived(self) -> None:
         if self._drill is not None and self._session is None:

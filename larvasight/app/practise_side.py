@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, 
 from larvasight.app.dressing import Dressing
 from larvasight.app.parts import button, column, label, side_width_px
 from larvasight.app.why_panel import WhyPanel
-from larvasight.practice import Drill
+from larvasight.practice import Drill, Feedback
 
 
 class PractiseSide(QFrame):
@@ -101,11 +101,14 @@ class PractiseSide(QFrame):
         self._show(self.enter_button, self.back_button)
         self.set_marked(0)
 
-    def ask_one(self, title: str, task: str, look_for: str, spans: str, at: int, n: int) -> None:
+    def ask_one(self, drill: Drill, look_for: str, spans: str, at: int, n: int) -> None:
         """Show what is asked of one cell, the ``at``-th of ``n``."""
-        self._ask(title, task, look_for, spans)
+        self._ask(drill.title, drill.task, look_for, spans)
         self._count.setText(f"{at} of {n}")
-        self._count_of.setText("cells of this comb")
+        is_told = drill.feedback is Feedback.AFTER_EACH
+        self._count_of.setText(
+            "cells of this comb" if is_told else "cells at most. Nothing is told until the end."
+        )
         self._keys.setText("T takes it, L leaves it. + and \N{MINUS SIGN} zoom.")
         self._show(self._pair)
 

@@ -1,17 +1,19 @@
 """The first screen of Practise: which drill, or the comb that was broken off."""
 
 from functools import partial
+from itertools import pairwise
 from typing import TYPE_CHECKING
 from uuid import UUID
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from larvasight.app.context import Context
 from larvasight.app.look_for import show_what_to_look_for
-from larvasight.app.parts import button, label
+from larvasight.app.parts import button, column, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
 from larvasight.desk.practising import open_round
+from larvasight.desk.recommending import Standing
 from larvasight.errors import LarvasightError
 from larvasight.practice import DRILLS, PICK_FROM_PATCH, PICK_FROM_SIDE, Drill, Shows, drill_of
 
@@ -20,13 +22,9 @@ if TYPE_CHECKING:
 
 # How long to wait for marks that are just being stored, before looking for an open comb.
 _FLUSH_S = 0.2
-_WHAT: dict[str, str] = {
-    "pick-from-patch": (
-        "A patch of comb as a queen lays it. Mark the larvae you would graft, then see for every "
-        "cell why it was right or wrong."
-    ),
-    "take-or-leave": "One cell at a time: take it or leave it, and see at once how old it is.",
-}
+_FIRST_TODAY = "Best for today."
+# All buttons of the list are as wide, font sizes.
+_START_TIMES = 10.5
 
 
 class PractiseStart(QWidget):
@@ -38,44 +36,63 @@ class PractiseStart(QWidget):
     def __init__(self, context: Context) -> None:
         super().__init__()
         self._context = context
+        self._order = DRILLS
+        self._unfinished: UnfinishedRound | None = None
         self._title = label("", "title")
         self._spans = label("", "faint")
-        column = QVBoxLayout(self)
-        column.setContentsMargins(40, 32, 40, 32)
-        column.setSpacing(16)
-        column.addStretch(1)
-        column.addWidget(self._title)
-        column.addWidget(label(LOOK_FOR))
-        column.addWidget(self._spans)
-        column.addSpacing(8)
-        self._open_card = QFrame()
-        self._open_card.setObjectName("sheet")
         self._open_words = label("")
-        row = QHBoxLayout(self._open_card)
-        row.setContentsMargins(24, 16, 24, 16)
-        row.addWidget(self._open_words, 1)
         self._open_button = button("Go on with it", self._go_on, "main")
-        row.addWidget(self._open_button)
-        column.addWidget(self._open_card)
-        self.buttons = {drill.key: self._button(drill) for drill in DRILLS}
+        self._open_card = self._about_the_open_comb()
+        self.buttons = {
+            drill.key: button("Start", partial(self.chosen.emit, drill)) for drill in DRILLS
+        }
         self.side_button = button("A whole comb side", partial(self.chosen.emit, PICK_FROM_SIDE))
         self.side_button.setToolTip("About 600 cells, gone over part by part")
-        cards = QHBoxLayout()
-        cards.setSpacing(24)
-        for drill in DRILLS:
-            cards.addWidget(self._card(drill), 1)
-        column.addLayout(cards)
         self.look_button = button("What to look for", self._show_what_to_look_for)
-        row = QHBoxLayout()
-        row.addWidget(self.look_button)
-        row.addStretch(1)
-        column.addLayout(row)
-        column.addStretch(2)
-        self._unfinished: UnfinishedRound | None = None
-        self._open_card.hide()
+        self._today = {drill.key: label("", "faint") for drill in DRILLS}
+        self._cards = {drill.key: self._card(drill) for drill in DRILLS}
+        self._list = QVBoxLayout()
+        self._list.setSpacing(12)
+        for card in self._cards.values():
+            self._list.addWidget(card)
+        self._lay_out()
+        context.dressing.changed.connect(self._fit)
+        self._fit()
 
-    def refresh(self) -> None:
-        """Say whom it is about, and look for a comb that was broken off."""
+    def _about_the_open_comb(self) -> QFrame:
+        card = QFrame()
+        card.setObjectName("sheet")
+        row = QHBoxLayout(card)
+        row.setContentsMargins(24, 16, 24, 16)
+        row.addWidget(self._open_words, 1)
+        row.addWidget(self._open_button)
+        card.hide()
+        return card
+
+    def _lay_out(self) -> None:
+        inside = QWidget()
+        page = QVBoxLayout(inside)
+        page.setContentsMargins(40, 32, 40, 32)
+        page.setSpacing(16)
+        page.addStretch(1)
+        for widget in (self._title, label(LOOK_FOR), self._spans, self._open_card):
+            page.addWidget(widget)
+        page.addLayout(self._list)
+        page.addWidget(self.look_button, 0, Qt.AlignmentFlag.AlignLeft)
+        page.addStretch(2)
+        scroll = QScrollArea()  # large words in a small window
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setWidgetResizable(True)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setWidget(inside)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.addWidget(scroll)
+
+    def refresh(self, standing: Standing) -> None:
+        """Say whom it is about and what to do today, and look for a comb that was broken off."""
+        self._order, self._unfinished = standing.drills, None
         learner = self._context.learner
         if learner is None:
             return
@@ -83,6 +100,7 @@ class PractiseStart(QWidget):
         self._spans.setText(span_words(self._context.limits))
         self._open_card.hide()
         self._unfinished = self._find(learner.id)
+        self._put_in_order(standing)
         if self._unfinished is None:
             return
         drill = drill_of(self._unfinished.drill)
@@ -103,7 +121,7 @@ class PractiseStart(QWidget):
     def focus_first(self) -> None:
         """Put the keyboard on what is to be done next."""
         next_one = self._open_button if self._unfinished is not None else None
-        (next_one or self.buttons[DRILLS[0].key]).setFocus()
+        (next_one or self.buttons[self._order[0].key]).setFocus()
 
     def put_away(self) -> None:
         """Give up the comb that is open: another one is begun."""
@@ -125,23 +143,46 @@ class PractiseStart(QWidget):
     def _show_what_to_look_for(self) -> None:
         show_what_to_look_for(self, self._context.dressing, self._context.limits)
 
-    def _button(self, drill: Drill) -> "QWidget":
-        is_first = drill is DRILLS[0]
-        return button("Start", partial(self.chosen.emit, drill), "main" if is_first else "")
+    def _put_in_order(self, standing: Standing) -> None:
+        """List what is planned for today first, with its reason; an open comb goes before it."""
+        for at, drill in enumerate(standing.drills):
+            is_first = at == 0
+            today, start = self._today[drill.key], self.buttons[drill.key]
+            today.setText(f"{_FIRST_TODAY} {standing.why}" if is_first and standing.why else "")
+            today.setVisible(bool(today.text()))
+            is_next = is_first and self._unfinished is None
+            start.setProperty("role", "main" if is_next else "")
+            start.style().unpolish(start)
+            start.style().polish(start)
+            self._list.insertWidget(at, self._cards[drill.key])
+        chain = [start for drill in standing.drills for start in self._starts(drill)]
+        for before, after in pairwise([*chain, self.look_button]):
+            self.setTabOrder(before, after)
+
+    def _fit(self) -> None:
+        """Keep the buttons of the list as wide as their words need, and as each other."""
+        for start in (self.side_button, *self.buttons.values()):
+            start.setMinimumWidth(round(_START_TIMES * self._context.dressing.text_px))
+
+    def _starts(self, drill: Drill) -> list[QPushButton]:
+        start = self.buttons[drill.key]
+        return [start, self.side_button] if drill == PICK_FROM_PATCH else [start]
 
     def _card(self, drill: Drill) -> QFrame:
         card = QFrame()
         card.setObjectName("sheet")
-        inside = QVBoxLayout(card)
-        inside.setContentsMargins(24, 24, 24, 24)
-        inside.setSpacing(16)
-        inside.addWidget(label(drill.title, "lead"))
-        words = label(_WHAT[drill.key])
-        words.setAlignment(Qt.AlignmentFlag.AlignTop)
-        inside.addWidget(words, 1)
-        start = self.buttons[drill.key]
+        inside = QHBoxLayout(card)
+        inside.setContentsMargins(24, 16, 24, 16)
+        inside.setSpacing(24)
+        title, start = label(drill.title, "lead"), self.buttons[drill.key]
+        words = QVBoxLayout()
+        words.setSpacing(4)
+        words.addStretch(1)
+        for widget in (title, label(drill.trains), self._today[drill.key]):
+            words.addWidget(widget)
+        words.addStretch(1)
+        inside.addLayout(words, 1)
         start.setAccessibleName(f"Start: {drill.title}")
-        inside.addWidget(start)
-        if drill == PICK_FROM_PATCH:
-            inside.addWidget(self.side_button)
+        starts = column(*self._starts(drill))
+        inside.addWidget(starts)
         return card

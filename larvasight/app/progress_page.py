@@ -1,12 +1,10 @@
-"""Progress: how many picks are right, day by day, and which ages are taken."""
+"""Progress: where the eye draws the line, which ages are taken, how many picks are right."""
 
 from collections.abc import Callable
 from itertools import zip_longest
 
-from PySide6.QtCore import QRectF, Qt, Signal
-from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
-    QBoxLayout,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -17,19 +15,23 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from larvasight.app.asking import ask_save_path, tell_saved
+from larvasight.app.asking import ask_folder, ask_save_path, tell_saved
 from larvasight.app.context import Context
 from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button, label
-from larvasight.desk.reporting import local_zone, progress_of, save_learner_report
+from larvasight.app.progress_charts import ProgressCharts
+from larvasight.desk.reporting import (
+    Told,
+    local_zone,
+    save_learner_charts,
+    save_learner_report,
+    told_of,
+)
 from larvasight.errors import LarvasightError
-from larvasight.paper.charts import draw_ages, draw_days
+from larvasight.paper.chart_files import chart_names
+from larvasight.paper.line_words import next_sentence
 from larvasight.paper.report_words import FIGURES_MOST, page_figures
 from larvasight.practice import Progress, say_next
-
-# Heights and widths of charts in text heights; from the last on they stand side by side.
-_CHART_LEAST_EM = 17
-_CHART_BESIDE_EM = 80
 
 
 class ProgressPage(QWidget):
@@ -43,7 +45,7 @@ class ProgressPage(QWidget):
         self._job: Job | None = None
         self._pages = QStackedWidget()
         self._notice = Notice()
-        self._shown = _Shown(context, self.save_report)
+        self._shown = _Shown(context, self.save_report, self.save_charts)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -71,9 +73,9 @@ class ProgressPage(QWidget):
         if self._shown.progress is None:
             self._notice.say("Reading your answers ...", "")
             self._pages.setCurrentWidget(self._notice)
-        store, learner_id = self._context.store, learner.id
+        store, learner_id, now = self._context.store, learner.id, self._context.now()
         self._job = Job(
-            lambda: progress_of(store, learner_id, local_zone()), self._show, self._fail
+            lambda: told_of(store, learner_id, now=now, tz=local_zone()), self._show, self._fail
         ).start()
 
     def save_report(self) -> None:
@@ -94,6 +96,24 @@ class ProgressPage(QWidget):
         else:
             tell_saved(self, "Save report", path)
 
+    def save_charts(self) -> None:
+        """Ask for a folder and write every chart of this learner as PNG and SVG."""
+        learner = self._context.learner
+        if learner is None:
+            return
+        title = "Save charts"
+        folder = ask_folder(self, f"{title} (PNG and SVG) in", chart_names())
+        if folder is None:
+            return
+        store, now = self._context.store, self._context.now()
+        try:
+            made = save_learner_charts(store, learner, folder, now=now, tz=local_zone())
+        except LarvasightError as error:
+            QMessageBox.warning(self, title, str(error))
+        else:
+            words = f"{len(made) // 2} charts are now in {folder}, each as PNG and as SVG."
+            QMessageBox.information(self, title, words)
+
     def _forget(self) -> None:
         """Show nothing of who was here before."""
         self._shown.progress = None
@@ -103,9 +123,9 @@ class ProgressPage(QWidget):
         if self.isVisible():
             self.arrive()
 
-    def _show(self, progress: Progress) -> None:
+    def _show(self, told: Told) -> None:
         self._job = None
-        if progress.score.n_answers == 0:
+        if told.progress.score.n_answers == 0:
             self._notice.say(
                 "Nothing to show yet",
                 "Pick from a first comb; every cell you are shown counts from then on.",
@@ -113,7 +133,7 @@ class ProgressPage(QWidget):
             )
             self._pages.setCurrentWidget(self._notice)
             return
-        self._shown.show_progress(progress)
+        self._shown.show_told(told)
         self._pages.setCurrentWidget(self._scroll)
 
     def _fail(self, error: LarvasightError) -> None:
@@ -125,75 +145,55 @@ class ProgressPage(QWidget):
 
 
 class _Shown(QWidget):
-    """The page itself: figures, what to do next, two charts."""
+    """The page itself: figures, what to do next, charts."""
 
-    def __init__(self, context: Context, save: Callable[[], object]) -> None:
+    def __init__(
+        self,
+        context: Context,
+        save: Callable[[], object],
+        save_charts: Callable[[], object],
+    ) -> None:
         super().__init__()
         self.progress: Progress | None = None
         self._context = context
         self._title = label("", "title")
         self._next = label("")
+        self._drill = label("")
         self._figures = [_Figure() for _ in range(FIGURES_MOST)]
         column = QVBoxLayout(self)
         column.setContentsMargins(32, 24, 32, 24)
         column.setSpacing(16)
         head = QHBoxLayout()
         head.addWidget(self._title, 1)
+        head.addWidget(button("Save charts ...", save_charts))
         head.addWidget(button("Save report (PDF) ...", save))
         column.addLayout(head)
-        column.addWidget(self._next)
+        said = QVBoxLayout()
+        said.setSpacing(4)
+        said.addWidget(self._next)
+        said.addWidget(self._drill)
+        column.addLayout(said)
         figures = QHBoxLayout()
         figures.setSpacing(16)
         for figure in self._figures:
             figures.addWidget(figure, 1)
         column.addLayout(figures)
-        days = _Chart(context, lambda painter, box: self._draw(draw_days, painter, box))
-        ages = _Chart(context, self._draw_ages)
-        self._row = QBoxLayout(QBoxLayout.Direction.TopToBottom)
-        self._row.setSpacing(16)
-        for chart in (days, ages):
-            self._row.addWidget(chart, 1)
-        column.addLayout(self._row, 1)
-        self._charts = (days, ages)
-        context.dressing.changed.connect(self.update)
+        self._charts = ProgressCharts(context)
+        column.addWidget(self._charts, 1)
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Put the charts side by side where there is room."""
-        super().resizeEvent(event)
-        is_wide = self.width() >= _CHART_BESIDE_EM * self._context.dressing.text_px
-        across, down = QBoxLayout.Direction.LeftToRight, QBoxLayout.Direction.TopToBottom
-        self._row.setDirection(across if is_wide else down)
-
-    def show_progress(self, progress: Progress) -> None:
+    def show_told(self, told: Told) -> None:
         """Show another learner's progress, or newer answers."""
-        self.progress = progress
+        self.progress = progress = told.progress
         learner = self._context.learner
         self._title.setText(f"How {learner.name} is getting on" if learner else "")
         self._next.setText(say_next(progress))
+        self._drill.setText(next_sentence(told.line, told.today))
         shown = page_figures(progress)
         for card, figure in zip_longest(self._figures, shown):
             card.setVisible(figure is not None)
             if figure is not None:
                 card.show_figure(figure.value, figure.words)
-        for chart in self._charts:
-            chart.update()
-
-    def _draw(self, draw: Callable[..., None], painter: QPainter, box: QRectF) -> None:
-        if self.progress is not None:
-            dressing = self._context.dressing
-            draw(painter, box, self.progress, inks=dressing.inks, text_px=dressing.text_px * 0.9)
-
-    def _draw_ages(self, painter: QPainter, box: QRectF) -> None:
-        if self.progress is not None:
-            dressing = self._context.dressing
-            draw_ages(
-                painter,
-                box,
-                self.progress,
-                inks=dressing.inks,
-                text_px=dressing.text_px * 0.9,
-                limits=self._context.limits,
-            )
+        self._charts.show_told(told)
 
 
 class _Figure(QFrame):
@@ -215,24 +215,3 @@ class _Figure(QFrame):
         """Show another figure."""
         self._figure.setText(figure)
         self._words.setText(words)
-
-
-class _Chart(QFrame):
-    """A chart on a sheet of its own."""
-
-    def __init__(self, context: Context, draw: Callable[[QPainter, QRectF], None]) -> None:
-        super().__init__()
-        self.setObjectName("sheet")
-        self._context = context
-        self._draw = draw
-        context.dressing.changed.connect(self._fit)
-        self._fit()
-
-    def _fit(self) -> None:
-        self.setMinimumHeight(round(_CHART_LEAST_EM * self._context.dressing.text_px))
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the chart inside the sheet."""
-        super().paintEvent(event)
-        painter = QPainter(self)
-        self._draw(painter, QRectF(self.rect()).adjusted(16, 12, -16, -12))

@@ -14,14 +14,14 @@ from PySide6.QtGui import (
     QPolygonF,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from larvasight.app.cell_item import MARK_COLOUR
 from larvasight.app.dressing import Dressing
 from larvasight.desk.why import Arc, Why
 from larvasight.grading import Limits
 from larvasight.paper.hour_strip import draw_hour_strip, hour_strip_height_px
-from larvasight.paper.marks import Mark
+from larvasight.paper.marks import BY_HAND_MARK, Mark
 from larvasight.paper.qt import text_font
 from larvasight.paper.signs import DARK, draw_sign
 from larvasight.sheet import PointsXY
@@ -46,6 +46,7 @@ class WhyPanel(QScrollArea):
         column.setContentsMargins(16, 8, 16, 16)
         column.setSpacing(8)
         self._verdict = _Verdict(dressing)
+        self._by_hand = _ByHand(dressing)
         self._close_up = _CloseUp(dressing)
         self._lengths = _Lengths(dressing)
         self._strip = _HourStrip(dressing)
@@ -64,6 +65,7 @@ class WhyPanel(QScrollArea):
         for widget in (
             self._verdict,
             self._said,
+            self._by_hand,
             self._close_up,
             self._sentence,
             self._strip,
@@ -81,15 +83,30 @@ class WhyPanel(QScrollArea):
         """The sentence that is shown."""
         return self._sentence.text()
 
+    @property
+    def by_hand(self) -> str:
+        """What is said of a mark by hand, empty without one."""
+        return self._by_hand.words
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Give the enlarged cell its share of the height."""
         super().resizeEvent(event)
         self._close_up.set_height(round(self.height() * _CLOSE_UP_SHARE))
 
     def show_why(
-        self, image: QImage, why: Why, mark: Mark | None, limits: Limits, said: str = ""
+        self,
+        image: QImage,
+        why: Why,
+        mark: Mark | None,
+        limits: Limits,
+        said: str = "",
+        by_hand: str = "",
     ) -> None:
-        """Show one cell of ``image``; ``said`` tells what the learner answered."""
+        """Show one cell of ``image``.
+
+        ``said`` tells what the learner answered, ``by_hand`` what a person put right.
+        """
+        self._by_hand.show_words(by_hand)
         self._verdict.show_mark(why.verdict, mark)
         self._said.setText(said)
         self._said.setVisible(bool(said))
@@ -150,6 +167,34 @@ class _Verdict(QWidget):
         painter.setFont(text_font(text_px * 1.25, bold=True))
         flags = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
         painter.drawText(QRectF(left, 0.0, self.width() - left, 2.0 * middle), flags, self._word)
+
+
+class _ByHand(QWidget):
+    """The sign of a mark by hand, and what was measured."""
+
+    def __init__(self, dressing: Dressing) -> None:
+        super().__init__()
+        self._dressing = dressing
+        self._label = _words()
+        row = QHBoxLayout(self)
+        row.setContentsMargins(round(1.5 * dressing.text_px), 0, 0, 0)
+        row.addWidget(self._label)
+        self.hide()
+
+    @property
+    def words(self) -> str:
+        return self._label.text()
+
+    def show_words(self, words: str) -> None:
+        self._label.setText(tied(words))
+        self.setVisible(bool(words))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        del event
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        text_px = self._dressing.text_px
+        draw_sign(painter, BY_HAND_MARK, QPointF(0.6 * text_px, 0.75 * text_px), 0.4 * text_px)
 
 
 class _CloseUp(QWidget):

@@ -29,6 +29,8 @@ from larvasight.practice import (
     shown_cell,
 )
 from larvasight.practice.choosing import choose_cells
+from larvasight.practice.courses import course_for
+from larvasight.practice.planning import choose_near
 from larvasight.practice.scoring import Outcome, Score, outcome_of, score
 from larvasight.render import paint, truth_sheet
 from larvasight.render.patch import patch_scene
@@ -95,6 +97,7 @@ def prepare_comb(
     library: TileLibrary | None = None,
     avoid: frozenset[str] = frozenset(),
     laid_ids: Sequence[str] | None = None,
+    ages_h: Sequence[float] = (),
 ) -> PreparedComb:
     """Draw a comb for a drill; the same seed draws the same comb and asks the same cells.
 
@@ -114,6 +117,9 @@ def prepare_comb(
         Tiles that were shown already.
     laid_ids : sequence of str, optional
         The tiles of an earlier comb from the same seed, to compose that one again.
+    ages_h : sequence of float
+        Ages that the cells asked should look, h, below 0 eggs; without them cells are chosen
+        from a comb as a queen lays it.
 
     Raises
     ------
@@ -123,6 +129,8 @@ def prepare_comb(
     rng = np.random.default_rng(seed)
     name = f"drawn-{seed}"
     recipe: dict[str, Any] = {"seed": seed, "size_px": list(size_px), "drawn_by": __version__}
+    if ages_h:
+        recipe["ages_h"] = list(ages_h)
     tile_ids: Sequence[str | None]
     if library is None and drill.is_side:
         msg = "The pictures for a whole comb side are missing; install larvasight again."
@@ -137,6 +145,7 @@ def prepare_comb(
             size_px=size_px,
             avoid=avoid,
             laid_ids=laid_ids,
+            ages_h=ages_h,
             name=name,
         )
         sheet, pixels, tile_ids = composed.sheet, composed.pixels, composed.tile_ids
@@ -153,7 +162,9 @@ def prepare_comb(
         replace(shown_cell(sheet.cells[place], name), tile_id=tile_ids[place])
         for name, place in whole.items()
     )
-    if drill.shows is Shows.ONE_CELL:
+    if ages_h:
+        cells = choose_near(cells, ages_h)
+    elif drill.shows is Shows.ONE_CELL:
         cells = choose_cells(cells, drill.n_asked or len(cells), limits, rng)
     return PreparedComb(
         drill=drill,
@@ -183,6 +194,7 @@ def prepare_again(
         limits=unfinished.limits,
         library=library if laid_ids is not None else None,
         laid_ids=laid_ids,
+        ages_h=recipe.get("ages_h", ()),
     )
     if len(comb.asked) != len(unfinished.cells):
         return None
@@ -219,7 +231,8 @@ def _is_to_go_on(unfinished: "UnfinishedRound") -> bool:
     if drill is None or unfinished.recipe.get("drawn_by") != __version__:
         return False
     n_answered = sum(given.answer is not None for given in unfinished.givens)
-    is_over = drill.shows is Shows.ONE_CELL and n_answered == len(unfinished.cells)
+    n_asked = min(drill.n_asked or len(unfinished.cells), len(unfinished.cells))
+    is_over = drill.shows is Shows.ONE_CELL and n_answered >= n_asked
     return n_answered > 0 and not is_over
 
 
@@ -254,7 +267,8 @@ class Session:
     ) -> None:
         self.comb = comb
         self.limits = limits
-        self.round = Round(comb.drill, comb.asked)
+        course = course_for(comb.drill, np.random.default_rng([comb.recipe["seed"], 2]))
+        self.round = Round(comb.drill, comb.asked, course)
         self.round_id = uuid4()
         self._keeper = keeper
         self._learner_id = learner_id

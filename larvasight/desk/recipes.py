@@ -7,6 +7,7 @@ import numpy as np
 
 from larvasight.practice import Drill
 from larvasight.render.composer import ComposedComb, compose_patch
+from larvasight.render.planned_composer import compose_planned
 from larvasight.render.side_composer import compose_side
 from larvasight.render.tiles import TileLibrary
 
@@ -14,6 +15,8 @@ from larvasight.render.tiles import TileLibrary
 PICTURE_PX = 1_920_000
 SEED_BELOW = 1 << 53
 _SIDE_MOST_PX = 50_000_000
+_AGES_MOST = 100
+_AGE_MOST_H = 96.0
 
 
 def compose_for(
@@ -24,6 +27,7 @@ def compose_for(
     size_px: tuple[int, int],
     avoid: frozenset[str],
     laid_ids: Sequence[str] | None,
+    ages_h: Sequence[float] = (),
     name: str,
 ) -> ComposedComb:
     """Compose the patch of comb, or the whole side of comb, that a drill is for.
@@ -42,9 +46,20 @@ def compose_for(
         Tiles to be used in a patch only where no other is left.
     laid_ids : sequence of str or None
         The tiles of an earlier comb from the same chance, to compose that one again.
+    ages_h : sequence of float
+        Ages that its larvae should look, h; without them they lie as a queen lays.
     name : str
         Name of the picture in its sheet.
     """
+    if ages_h and laid_ids is None:
+        return compose_planned(
+            *(rng, library),
+            ages_h=ages_h,
+            size_px=size_px,
+            n_cells=drill.n_cells,
+            avoid=avoid,
+            name=name,
+        )
     if drill.is_side:
         return compose_side(rng, library, n_cells=drill.n_cells, laid_ids=laid_ids, name=name)
     return compose_patch(
@@ -66,6 +81,8 @@ def can_be_drawn(recipe: dict[str, Any]) -> bool:
         isinstance(tiles, list) and all(isinstance(tile_id, str) for tile_id in tiles)
     ):
         return False
+    if not _are_ages(recipe.get("ages_h", [])):
+        return False
     is_side = recipe.get("is_side") is True
     if is_side and tiles is None:
         return False
@@ -74,3 +91,9 @@ def can_be_drawn(recipe: dict[str, Any]) -> bool:
     n_px: int = size_px[0] * size_px[1]
     most = _SIDE_MOST_PX if is_side else 2 * PICTURE_PX
     return n_px <= most and bool(min(size_px) > 0)
+
+
+def _are_ages(told: object) -> bool:
+    if not isinstance(told, list) or len(told) > _AGES_MOST:
+        return False
+    return all(isinstance(age, float) and abs(age) <= _AGE_MOST_H for age in told)

@@ -13,6 +13,7 @@ from uuid import UUID
 from larvasight import __version__
 from larvasight.desk.files import cell_text
 from larvasight.errors import LearnerUnknownError
+from larvasight.practice.line import Line, line_of
 from larvasight.practice.progress import Progress, summarise
 from larvasight.practice.scoring import Score, detection_of
 from larvasight.sheet import write_whole
@@ -36,6 +37,15 @@ class LearnerSummary:
     last_day: date | None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What a learner's page tells, as of ``today`` in the learner's own zone."""
+
+    progress: Progress
+    line: Line
+    today: date
+
+
 def local_zone() -> tzinfo:
     """Return this computer's time zone, with its summer times."""
     from tzlocal import get_localzone
@@ -46,6 +56,29 @@ def local_zone() -> tzinfo:
 def progress_of(store: "Store", learner_id: UUID, tz: tzinfo) -> Progress:
     """Return how one learner comes along; scores are computed here, never stored."""
     return summarise(store.answers(learner_id), tz)
+
+
+def told_of(store: "Store", learner_id: UUID, *, now: datetime, tz: tzinfo) -> Told:
+    """Return how one learner comes along, and where the learner's own eye draws the line."""
+    table, today = store.answers(learner_id), now.astimezone(tz).date()
+    progress = summarise(table, tz)
+    return Told(progress=progress, line=line_of(table, progress, tz, today), today=today)
+
+
+def save_learner_charts(
+    store: "Store", learner: "Learner", folder: Path, *, now: datetime, tz: tzinfo
+) -> tuple[Path, ...]:
+    """Write every chart of a learner's page as PNG and SVG; return the files.
+
+    Raises
+    ------
+    LarvasightError
+        If one cannot be written.
+    """
+    from larvasight.paper.chart_files import save_charts  # Qt only when it is wanted
+
+    told = told_of(store, learner.id, now=now, tz=tz)
+    return save_charts(folder, told.progress, told.line, limits=store.limits(learner.id))
 
 
 def summaries(store: "Store", tz: tzinfo) -> list[LearnerSummary]:
@@ -92,11 +125,13 @@ def save_learner_report(
     """
     from larvasight.paper.report import LearnerReport, save_report  # Qt only when it is wanted
 
+    told = told_of(store, learner.id, now=now, tz=tz)
     report = LearnerReport(
         name=learner.name,
-        made_on=now.astimezone(tz).date(),
+        made_on=told.today,
         limits=store.limits(learner.id),
-        progress=progress_of(store, learner.id, tz),
+        progress=told.progress,
+        line=told.line,
         program_version=__version__,
     )
     save_report(path, report)

@@ -1,10 +1,11 @@
 """Charts of a learner's progress: the share of right picks by day, and which ages are taken."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QPainter
+from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from larvasight.grading import Limits
 from larvasight.paper.day_axis import DateMark, Point, Points, date_marks, points_of
@@ -12,6 +13,7 @@ from larvasight.paper.hour_strip import draw_hour_strip, hour_strip_height_px
 from larvasight.paper.inks import Inks, span_colours
 from larvasight.paper.lettering import NO_BREAK, Lettering, Side
 from larvasight.paper.plot import (
+    GAP,
     Plot,
     Scale,
     draw_dot,
@@ -23,6 +25,8 @@ from larvasight.paper.plot import (
     words_on,
 )
 from larvasight.practice import TOO_FEW, Progress, TakenShare
+from larvasight.practice.line import Line
+from larvasight.practice.progress import BIN_H
 
 __all__ = ["draw_ages", "draw_days", "draw_hour_strip", "hour_strip_height_px"]
 
@@ -31,13 +35,15 @@ AGES_TITLE = "Which ages you take"
 _AGES_CAPTIONS = ("hours after hatching, by the look of the larva", "hours after hatching", "")
 _HOW_SURE = "the shorter the line, the surer."
 # Rows of words kept free: over the days for their counts, over the ages for the bands' names.
-_DAYS_ABOVE, _AGES_ABOVE = 1.5, 2.0
+_DAYS_ABOVE, _AGES_ABOVE = 1.5, 2.3
 _BELOW = 2.0
 # In font sizes: least distance of two points, margins of the days, room about the word "eggs".
 _POINTS_APART = 0.5
 _EDGE = 0.6
 _EGGS_EDGE = 0.4
 _TICKS_H = (12, 24, 36)
+# Smaller than this share of the text, counts cannot be read.
+_COUNT_LEAST = 0.7
 
 
 def draw_days(
@@ -85,8 +91,11 @@ def draw_ages(
     inks: Inks,
     text_px: float,
     limits: Limits | None = None,
+    line: Line | None = None,
 ) -> None:
     """Draw the share of larvae taken against the age they look, eggs in a column of their own.
+
+    With a line that is known well enough, its cells are drawn and its curve with them.
 
     Parameters
     ----------
@@ -102,6 +111,8 @@ def draw_ages(
         Font size.
     limits : Limits, optional
         Spans drawn as bands; the usual ones without them.
+    line : Line, optional
+        Where the learner draws the line now.
     """
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
@@ -111,6 +122,11 @@ def draw_ages(
         draw_sentence(painter, room, too_few_sentence(progress), inks, text_px)
     elif not any(share.n for share in (progress.eggs, *progress.ages)):
         draw_sentence(painter, room, "No larva and no egg was shown yet.", inks, text_px)
+    elif line is not None and line.is_enough:
+        note = f"Dots: your latest {line.n} cells. Curve: where you draw the line."
+        room = draw_note(painter, room, note, inks, text_px)
+        shown = replace(progress, ages=line.ages, eggs=line.eggs)
+        _draw_ages(painter, room, shown, limits or Limits(), inks, text_px, line.curve)
     else:
         room = draw_note(painter, room, f"Share you took at each age; {_HOW_SURE}", inks, text_px)
         _draw_ages(painter, room, progress, limits or Limits(), inks, text_px)
@@ -150,16 +166,24 @@ def _draw_days(painter: QPainter, room: QRectF, points: Points, inks: Inks, text
         at = QPointF(days.at(point.day), plot.y.at(point.n_right / point.n_picks))
         interval = (point.right.lo, point.right.hi)
         draw_dot(painter, plot, at, interval, inks, text_px, 0.4 * apart_px)
-    _draw_dates(plot, days, date_marks(points, days, words.width_px, 0.6 * text_px), words)
+    draw_dates(plot, days, date_marks(points, days, words.width_px, 0.6 * text_px), words)
     if has_counts:
         _draw_counts(plot, days, points.all, words)
 
 
-def _draw_dates(plot: Plot, days: Scale, marks: list[DateMark], words: Lettering) -> None:
+def draw_dates(plot: Plot, days: Scale, marks: list[DateMark], words: Lettering) -> None:
+    """Name the dates under a plot; the last one is kept where two would touch."""
+    left, right = plot.area.left() - 2.0 * words.size_px, plot.area.right()
     y = plot.area.bottom() + 0.2 * words.size_px + 0.5 * words.line_px
+    if len(marks) > 1:
+        last_left = min(days.at(marks[-1].ordinal), right - words.width_px(marks[-1].label) / 2.0)
+        last_left -= words.width_px(marks[-1].label) / 2.0 + 0.3 * words.size_px
+        before = marks[-2]
+        if days.at(before.ordinal) + words.width_px(before.label) / 2.0 > last_left:
+            last = replace(marks[-1], year=marks[-1].year or before.year)
+            marks = [*marks[:-2], last]
     for mark in marks:
         x = days.at(mark.ordinal)
-        left, right = plot.area.left() - 2.0 * words.size_px, plot.area.right()
         words.line_within(QPointF(x, y), mark.label, left, right)
         if mark.year is not None:
             words.line_within(QPointF(x, y + words.line_px), mark.year, left, right)
@@ -197,10 +221,14 @@ def _draw_ages(
     limits: Limits,
     inks: Inks,
     text_px: float,
+    curve: Sequence[tuple[float, float]] = (),
 ) -> None:
     words = words_on(painter, inks, text_px)
     plot = lay_plot(painter, room, above=_AGES_ABOVE, below=_BELOW, text_px=text_px)
     eggs_x, hours = lay_ages(painter, plot, progress, text_px)
+    counts = _counts_lettering(progress, hours, words)
+    if counts is not None:
+        plot = lay_plot(painter, room, above=_AGES_ABOVE, below=_BELOW + 1.0, text_px=text_px)
     _draw_bands(plot, hours, limits, inks, words)
     eggs_right = 2.0 * eggs_x - plot.area.left()
     spans = ((plot.area.left(), eggs_right), (hours.low_px, hours.high_px))
@@ -208,20 +236,42 @@ def _draw_ages(
     bins = [(hours.at((share.low_h + share.high_h) / 2.0), share) for share in progress.ages]
     columns: list[tuple[float, TakenShare]] = [(eggs_x, progress.eggs), *bins]
     most_px = 0.4 * (bins[1][0] - bins[0][0])
+    _draw_curve(plot, hours, curve, inks, words)
+    counts_y = plot.area.bottom() + 0.2 * text_px + 1.5 * words.line_px
     for x, share in columns:
         if share.taken is not None:
             at = QPointF(x, plot.y.at(share.n_taken / share.n))
             interval = (share.taken.lo, share.taken.hi)
             draw_dot(painter, plot, at, interval, inks, text_px, most_px)
-    _draw_hours(plot, eggs_x, hours, words)
+        if counts is not None:
+            counts.line(QPointF(x, counts_y), str(share.n), Side.MIDDLE)
+    if counts is not None:
+        words.line(QPointF(plot.area.left() - GAP * text_px, counts_y), "cells", Side.RIGHT)
+    _draw_hours(plot, eggs_x, hours, words, rows_between=0 if counts is None else 1)
+
+
+def _counts_lettering(progress: Progress, hours: Scale, words: Lettering) -> Lettering | None:
+    """Return letters small enough for the cells of each age; None where none fit."""
+    column_px = hours.at(BIN_H) - hours.at(0.0)
+    widest = max((str(share.n) for share in progress.ages), key=len)
+    size_px = words.size_px * min(1.0, 0.85 * column_px / words.width_px(widest))
+    return replace(words, size_px=size_px) if size_px >= _COUNT_LEAST * words.size_px else None
+
+
+def _draw_curve(
+    plot: Plot, hours: Scale, curve: Sequence[tuple[float, float]], inks: Inks, words: Lettering
+) -> None:
+    points = [QPointF(hours.at(age_h), plot.y.at(share)) for age_h, share in curve]
+    words.painter.setPen(QPen(QColor(inks.ink), words.size_px / 9.0))
+    words.painter.drawPolyline(QPolygonF(points))
 
 
 def _draw_bands(plot: Plot, hours: Scale, limits: Limits, inks: Inks, words: Lettering) -> None:
     """Draw the spans, each with its name on top: two steps, the inner one lower and darker."""
     painter = words.painter
     spans = (
-        ("usable", limits.young_h, limits.old_h, 2.0),
-        ("best", limits.best_young_h, limits.best_old_h, 1.0),
+        ("usable", limits.young_h, limits.old_h, _AGES_ABOVE),
+        ("best", limits.best_young_h, limits.best_old_h, _AGES_ABOVE - 1.0),
     )
     names = Lettering(painter=painter, size_px=words.size_px, colour=inks.ink)
     for (name, low_h, high_h, rows), colour in zip(spans, span_colours(inks), strict=True):
@@ -234,7 +284,9 @@ def _draw_bands(plot: Plot, hours: Scale, limits: Limits, inks: Inks, words: Let
         names.line_within(middle, name, plot.area.left(), plot.area.right())
 
 
-def _draw_hours(plot: Plot, eggs_x: float, hours: Scale, words: Lettering) -> None:
+def _draw_hours(
+    plot: Plot, eggs_x: float, hours: Scale, words: Lettering, *, rows_between: int
+) -> None:
     y = plot.area.bottom() + 0.2 * words.size_px + 0.5 * words.line_px
     words.line(QPointF(eggs_x, y), "eggs", Side.MIDDLE)
     hour_px = (hours.high_px - hours.low_px) / (hours.high - hours.low)
@@ -245,5 +297,6 @@ def _draw_hours(plot: Plot, eggs_x: float, hours: Scale, words: Lettering) -> No
     last = hours.high_px + words.width_px(f"{hours.high:.0f}") / 2.0
     words.line(QPointF(last, y), f"{NO_BREAK}h")
     caption = next(c for c in _AGES_CAPTIONS if words.width_px(c) <= plot.area.width())
-    middle = QPointF((hours.low_px + hours.high_px) / 2.0, y + words.line_px)
+    below = y + (1 + rows_between) * words.line_px
+    middle = QPointF((hours.low_px + hours.high_px) / 2.0, below)
     words.line_within(middle, caption, plot.area.left(), plot.area.right())

@@ -68,25 +68,25 @@ def draw_hour_strip(
     painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
     ages = [*(band_h or ()), *(a for a in (true_age_h, looks_age_h) if a is not None)]
     words = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
-    hours = _hours(box, ages, words)
+    hours = strip_hours(box, ages, words)
     has_key = box.height() >= hour_strip_height_px(text_px, with_key=True)
     height_px = hour_strip_height_px(text_px, with_key=has_key)
     top = box.center().y() - height_px / 2.0
     strip_top = top + (_LABEL + _POINTER) * text_px
     strip = QRectF(box.left(), strip_top, box.width(), _STRIP * text_px)
-    _draw_ground(painter, strip, hours, limits, inks)
-    _draw_hours(painter, strip, hours, inks, text_px)
+    draw_strip_ground(painter, strip, hours, limits, inks)
+    draw_strip_hours(painter, strip, hours, inks, text_px)
     if true_age_h is not None:
         _draw_true_age(strip, hours, true_age_h, limits, words)
     if band_h is not None or looks_age_h is not None:
         _draw_looks(strip, hours, band_h, looks_age_h, words, inks)
     if has_key:
         room = QRectF(box.left(), top + _ALL * text_px, box.width(), _KEY * text_px)
-        _draw_key(painter, room, limits, inks, text_px)
+        draw_strip_key(painter, room, limits, inks, text_px)
     painter.restore()
 
 
-def _hours(box: QRectF, ages_h: list[float], words: Lettering) -> Scale:
+def strip_hours(box: QRectF, ages_h: list[float], words: Lettering) -> Scale:
     """Return the scale: longer where an age needs it, room at its ends for whole numbers."""
     low_h = _EGG_LEAST_H if any(age < 0.0 for age in ages_h) else 0.0
     high_h = _MOST_H if any(age > _USUAL_MOST_H for age in ages_h) else _USUAL_MOST_H
@@ -102,9 +102,10 @@ def _edge(words: Lettering) -> float:
     return 0.3 * words.size_px
 
 
-def _draw_ground(
+def draw_strip_ground(
     painter: QPainter, strip: QRectF, hours: Scale, limits: Limits, inks: Inks
 ) -> None:
+    """Draw the strip with usable and best span."""
     painter.setPen(Qt.PenStyle.NoPen)
     radius = strip.height() * 0.14
     painter.setBrush(mixed(inks.paper, inks.grid, 0.5))
@@ -116,7 +117,10 @@ def _draw_ground(
         painter.drawRect(QRectF(left, strip.top(), right - left, strip.height()))
 
 
-def _draw_hours(painter: QPainter, strip: QRectF, hours: Scale, inks: Inks, text_px: float) -> None:
+def draw_strip_hours(
+    painter: QPainter, strip: QRectF, hours: Scale, inks: Inks, text_px: float
+) -> None:
+    """Draw ticks and hours on the strip."""
     words = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
     tick_px = 0.3 * text_px
     middle = strip.bottom() - 0.72 * text_px
@@ -213,7 +217,9 @@ def _draw_looks(
     words.line_within(QPointF(centre, label_y), ", ".join(said), strip.left(), strip.right())
 
 
-def _draw_key(painter: QPainter, room: QRectF, limits: Limits, inks: Inks, text_px: float) -> None:
+def draw_strip_key(
+    painter: QPainter, room: QRectF, limits: Limits, inks: Inks, text_px: float
+) -> None:
     """Draw what the two shades are, in smaller words where the strip is short."""
     said = (
         f"usable {span_text(limits.young_h, limits.old_h)}",

@@ -17,6 +17,7 @@ class Shape(StrEnum):
     OPEN_DISC = "open-disc"
     DASH = "dash"
     CROSS = "cross"
+    PENCIL = "pencil"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +38,8 @@ GRADE_MARKS: dict[Grade, Mark] = {
     Grade.UNSURE: Mark(colour="#FFFFFF", shape=Shape.OPEN_DISC, word="cannot be told"),
 }
 EGG_MARK = Mark(colour="#F0E442", shape=Shape.DASH, word="egg")
+# What a person put right in a photo.
+BY_HAND_MARK = Mark(colour="#FFFFFF", shape=Shape.PENCIL, word="by hand")
 
 # What an answer was. A cell rightly left has no mark: there is nothing to look at.
 OUTCOME_MARKS: dict[Outcome, Mark] = {

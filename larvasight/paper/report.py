@@ -12,6 +12,9 @@ from larvasight.grading import Limits
 from larvasight.paper.charts import draw_ages, draw_days
 from larvasight.paper.inks import Inks
 from larvasight.paper.lettering import Lettering, Side, span_text
+from larvasight.paper.line_days import draw_line_days
+from larvasight.paper.line_strip import draw_line_strip, line_strip_height_px
+from larvasight.paper.line_words import moved_sentence, next_sentence, rough_sentence
 from larvasight.paper.pdf_bytes import with_fixed_date
 from larvasight.paper.qt import ensure_application
 from larvasight.paper.report_words import (
@@ -25,6 +28,7 @@ from larvasight.paper.report_words import (
     small_figures,
 )
 from larvasight.practice import Progress, say_next
+from larvasight.practice.line import Line
 from larvasight.sheet import write_whole
 
 _DPI = 300
@@ -38,7 +42,9 @@ PRINT = Inks(paper="#ffffff", ink="#1f1812", faint="#5f5144", grid="#d9cdb8", ac
 _BODY_PT, _CHART_PT, _SMALL_PT = 10.5, 10.5, 9.5
 # A name fills one line at a size from the first to the second, else two lines at the third.
 _NAME_PT, _NAME_LEAST_PT, _LONG_NAME_PT = 26.0, 18.0, 16.0
-_CHART_GAP_MM, _CHART_MOST_MM, _NO_CHART_MM = 6.0, 72.0, 34.0
+_CHART_GAP_MM, _CHART_MOST_MM, _NO_CHART_MM, _NO_LINE_MM = 6.0, 72.0, 34.0, 18.0
+# Of two charts beside each other the left one holds more.
+_WIDE_SHARE = 0.59
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +55,7 @@ class LearnerReport:
     made_on: date
     limits: Limits
     progress: Progress
+    line: Line
     program_version: str
 
 
@@ -119,20 +126,63 @@ def draw_report(painter: QPainter, report: LearnerReport) -> None:
     page = _Page(painter=painter)
     y = _draw_head(page, report)
     y = _draw_figures(page, y, report.progress)
-    y = _draw_next(page, y, say_next(report.progress))
+    y = _draw_next(page, y, _next_sentences(report))
     foot = _draw_foot(page, report)
     foot = _draw_notes(page, foot, report)
-    gap = _CHART_GAP_MM * _MM
-    score, is_enough = report.progress.score, report.progress.is_enough
-    days_most = _CHART_MOST_MM if is_enough and score.n_picks else _NO_CHART_MM
-    days_px = min((foot - y) / 2.0 - gap, days_most * _MM)
-    days = QRectF(page.left, y, page.width, days_px)
-    ages_most = _CHART_MOST_MM if is_enough else _NO_CHART_MM
-    y = days.bottom() + gap
-    ages = QRectF(page.left, y, page.width, min(foot - y - gap, ages_most * _MM))
+    _draw_charts(page, y, foot, report)
+
+
+def _next_sentences(report: LearnerReport) -> str:
+    """Return what to look at, and the drill that is next."""
+    return f"{say_next(report.progress)} {next_sentence(report.line, report.made_on)}"
+
+
+def _draw_charts(page: _Page, y: float, foot: float, report: LearnerReport) -> None:
+    """Draw the line and its days side by side, under them ages and days of picks.
+
+    Where there is too little for a line, what is left stands one under the other.
+    """
+    progress, line = report.progress, report.line
     text_px = _CHART_PT * _PT
-    draw_days(painter, days, report.progress, inks=PRINT, text_px=text_px)
-    draw_ages(painter, ages, report.progress, inks=PRINT, text_px=text_px, limits=report.limits)
+    strip, line_days, ages, days = _boxes(page, y, foot, report)
+    draw_line_strip(page.painter, strip, line, limits=report.limits, inks=PRINT, text_px=text_px)
+    if line.is_enough:
+        draw_line_days(
+            page.painter, line_days, line, limits=report.limits, inks=PRINT, text_px=text_px
+        )
+        said = " ".join(filter(None, (rough_sentence(line), moved_sentence(line))))
+        under = strip.translated(0.0, strip.height() + 1.5 * _MM)
+        page.words(_CHART_PT).wrapped(under, said)
+    draw_days(page.painter, days, progress, inks=PRINT, text_px=text_px)
+    draw_ages(
+        page.painter, ages, progress, limits=report.limits, line=line, inks=PRINT, text_px=text_px
+    )
+
+
+def _boxes(page: _Page, y: float, foot: float, report: LearnerReport) -> tuple[QRectF, ...]:
+    """Return the room of the line, of its days, of the ages and of the days of picks."""
+    gap, width, left = _CHART_GAP_MM * _MM, page.width, page.left
+    if report.line.is_enough:
+        room = width - _GUTTER_MM * _MM
+        wide, slim = _WIDE_SHARE * room, (1.0 - _WIDE_SHARE) * room
+        height = min((foot - y) / 2.0 - gap, _CHART_MOST_MM * _MM)
+        right, under = page.right - slim, y + height + gap
+        strip_px = min(height, line_strip_height_px(_CHART_PT * _PT))
+        return (
+            QRectF(left, y, wide, strip_px),
+            QRectF(right, y, slim, height),
+            QRectF(left, under, wide, height),
+            QRectF(right, under, slim, height),
+        )
+    strip = QRectF(left, y, width, _NO_LINE_MM * _MM)
+    y = strip.bottom() + gap
+    is_enough, n_picks = report.progress.is_enough, report.progress.score.n_picks
+    days_most = _CHART_MOST_MM if is_enough and n_picks else _NO_CHART_MM
+    days = QRectF(left, y, width, min((foot - y) / 2.0 - gap, days_most * _MM))
+    y = days.bottom() + gap
+    ages_most = _CHART_MOST_MM if is_enough else _NO_CHART_MM
+    ages = QRectF(left, y, width, min(foot - y - gap, ages_most * _MM))
+    return strip, QRectF(), ages, days
 
 
 def _one_line(name: str) -> str:

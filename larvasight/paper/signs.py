@@ -52,6 +52,9 @@ def _shape_path(shape: Shape, radius_px: float) -> QPainterPath:
         path.addRoundedRect(
             QRectF(-1.5 * radius_px, -0.5 * radius_px, 3 * radius_px, radius_px), 3, 3
         )
+    elif shape is Shape.PENCIL:
+        path.addPolygon(_pencil(radius_px))
+        path.closeSubpath()
     else:
         n_corners = 4 if shape is Shape.KITE else 3
         turns = [2.0 * math.pi * k / n_corners - math.pi / 2.0 for k in range(n_corners)]
@@ -61,3 +64,12 @@ def _shape_path(shape: Shape, radius_px: float) -> QPainterPath:
         )
         path.closeSubpath()
     return path
+
+
+def _pencil(radius_px: float) -> QPolygonF:
+    """Return a pencil that leans to the right, its tip at the lower left."""
+    outline = ((-1.35, 0.0), (-0.65, -0.42), (1.35, -0.42), (1.35, 0.42), (-0.65, 0.42))
+    cos, sin = math.cos(math.pi / 4.0), math.sin(math.pi / 4.0)
+    return QPolygonF(
+        [QPointF(x * cos + y * sin, y * cos - x * sin) * radius_px for x, y in outline]
+    )

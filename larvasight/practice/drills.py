@@ -3,6 +3,8 @@
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from larvasight.practice.measuring import BLOCK_CELLS
+
 
 class Shows(StrEnum):
     """What lies before the learner at once."""
@@ -33,6 +35,7 @@ class Drill:
     shows: Shows
     feedback: Feedback
     n_cells: int
+    trains: str
     n_asked: int | None = None
     is_side: bool = False
 
@@ -44,6 +47,7 @@ PICK_FROM_PATCH = Drill(
     shows=Shows.PATCH,
     feedback=Feedback.AFTER_COMB,
     n_cells=30,
+    trains="Picking as on a real comb: choose among many cells, then see why.",
 )
 # The same drill, and stored as such, on a comb that is gone over part by part.
 PICK_FROM_SIDE = replace(
@@ -57,8 +61,19 @@ TAKE_OR_LEAVE = Drill(
     feedback=Feedback.AFTER_EACH,
     n_cells=30,
     n_asked=10,
+    trains="The line between young enough and too old: ages near your own line, told at once.",
 )
-DRILLS: tuple[Drill, ...] = (PICK_FROM_PATCH, TAKE_OR_LEAVE)
+FIND_YOUR_EDGES = Drill(
+    key="find-your-edges",
+    title="Where do you draw the line?",
+    task="Would you take this one to graft?",
+    shows=Shows.ONE_CELL,
+    feedback=Feedback.AFTER_COMB,
+    n_cells=60,
+    n_asked=BLOCK_CELLS,
+    trains="See the youngest and the oldest you take: up to 40 cells, nothing told until the end.",
+)
+DRILLS: tuple[Drill, ...] = (PICK_FROM_PATCH, TAKE_OR_LEAVE, FIND_YOUR_EDGES)
 
 
 def drill_of(key: str) -> Drill:

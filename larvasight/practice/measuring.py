@@ -4,6 +4,7 @@ While measuring, nothing is told: being told moves the line that is to be measur
 """
 
 import numpy as np
+from numpy.typing import NDArray
 
 from larvasight.geometry.facts import Fact, Label
 from larvasight.practice.scoring import Outcome, outcomes
@@ -125,10 +126,20 @@ def edges_of(table: AnswerTable) -> EdgePosterior:
     table : AnswerTable
         Answers of one learner from one time: edges move within weeks.
     """
+    ages_h = seen_ages_h(table)
+    told = ~np.isnan(ages_h)
+    posterior = EdgePosterior(ASKED_AGES_H)
+    posterior.update_many(ages_h[told], table.taken[told])
+    return posterior
+
+
+def seen_ages_h(table: AnswerTable) -> NDArray[np.float64]:
+    """Return the age at which each answer counts for the edges, h, shape (N,).
+
+    That of eggs is ``EGG_LOOKS_H``; NaN where an answer says nothing of the edges.
+    """
     ages_h = np.where(np.isnan(table.looks_age_h), table.age_h, table.looks_age_h)
     ages_h = np.where(table.content == _EGG_CODE, EGG_LOOKS_H, ages_h)
     told = (outcomes(table) != Outcome.HIDDEN) & ~np.isnan(ages_h)
     told &= (table.content == _LARVA_CODE) | (table.content == _EGG_CODE)
-    posterior = EdgePosterior(ASKED_AGES_H)
-    posterior.update_many(ages_h[told], table.taken[told])
-    return posterior
+    return np.where(told, ages_h, np.nan)

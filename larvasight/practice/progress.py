@@ -155,7 +155,7 @@ def _say_wrong(total: Score) -> str:
 def _days(found: NDArray[np.int8], table: AnswerTable, tz: tzinfo) -> tuple[DayScore, ...]:
     if not len(table):
         return ()
-    ordinals = _local_days(table.answered_utc_ms, tz)
+    ordinals = local_days(table.answered_utc_ms, tz)
     first = int(ordinals.min())
     present = np.bincount(ordinals - first) > 0
     group = (np.cumsum(present) - 1)[ordinals - first]
@@ -167,8 +167,8 @@ def _days(found: NDArray[np.int8], table: AnswerTable, tz: tzinfo) -> tuple[DayS
     )
 
 
-def _local_days(utc_ms: NDArray[np.int64], tz: tzinfo) -> NDArray[np.int64]:
-    """Return the proleptic ordinal of the local day of each time.
+def local_days(utc_ms: NDArray[np.int64], tz: tzinfo) -> NDArray[np.int64]:
+    """Return the proleptic ordinal of the local day of each time, shape (N,).
 
     Only midnights are converted: those next to a day in UTC on which something happened. Where
     clocks skip midnight the day begins with the first instant after it, where they repeat it

@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.practice.cells import Answer, Given, ShownCell
+from larvasight.practice.courses import Course
 from larvasight.practice.drills import Drill, Shows
+from larvasight.stats import EdgePosterior
 
 
 class Round:
@@ -21,7 +23,9 @@ class Round:
     drill : Drill
         What is asked and when the learner is told.
     cells : sequence of ShownCell
-        The cells asked, in the order of asking.
+        The cells asked, in the order of asking; with a course, those it chooses from.
+    course : Course, optional
+        Chooses each next cell by the answers before it.
 
     Raises
     ------
@@ -29,15 +33,19 @@ class Round:
         If there is no cell.
     """
 
-    def __init__(self, drill: Drill, cells: Sequence[ShownCell]) -> None:
+    def __init__(
+        self, drill: Drill, cells: Sequence[ShownCell], course: Course | None = None
+    ) -> None:
         if not cells:
             msg = "cells must hold at least one cell, got none"
             raise ValueError(msg)
         self.drill = drill
         self.cells = tuple(cells)
         self._answers: dict[UUID, Given] = {}
+        self._course = course
         self._at = 0
         self._ended = False
+        self._choose()
 
     @property
     def is_ended(self) -> bool:
@@ -50,6 +58,18 @@ class Round:
         if self.drill.shows is not Shows.ONE_CELL or self._ended:
             return None
         return self.cells[self._at]
+
+    @property
+    def n_to_ask(self) -> int:
+        """How many cells are asked; with a course, at most."""
+        if self._course is None:
+            return len(self.cells)
+        return min(self.drill.n_asked or len(self.cells), len(self.cells))
+
+    @property
+    def edges(self) -> EdgePosterior | None:
+        """What the answers tell of the learner's edges; None where that is not measured."""
+        return None if self._course is None else self._course.edges
 
     @property
     def n_answered(self) -> int:
@@ -79,9 +99,9 @@ class Round:
             self._require_open(given.cell_id, any_kind=True)
             self._answers[given.cell_id] = given
         if self.drill.shows is Shows.ONE_CELL:
-            left = [k for k, cell in enumerate(self.cells) if cell.id not in self._answers]
-            self._ended = not left
-            self._at = left[0] if left else len(self.cells) - 1
+            for cell in self.cells:
+                self._take_in(cell)
+            self._choose()
 
     def answer_of(self, cell_id: UUID) -> Answer | None:
         """Return what was answered for a cell, None when nothing was or it was taken back."""
@@ -128,6 +148,7 @@ class Round:
             raise ValueError(msg)
         given = Given(cell_id=cell.id, answer=answer, response_ms=response_ms, is_final=True)
         self._answers[cell.id] = given
+        self._take_in(cell)
         return given
 
     def advance(self) -> ShownCell | None:
@@ -136,11 +157,8 @@ class Round:
         if cell is None or cell.id not in self._answers:
             msg = "advance needs an answered current cell"
             raise ValueError(msg)
-        if self._at + 1 == len(self.cells):
-            self._ended = True
-            return None
-        self._at += 1
-        return self.cells[self._at]
+        self._choose()
+        return self.current
 
     def enter(self) -> tuple[Given, ...]:
         """End a patch: marked cells are taken, all others left.
@@ -169,6 +187,22 @@ class Round:
             )
         self._ended = True
         return tuple(self._answers[cell.id] for cell in self.cells)
+
+    def _take_in(self, cell: ShownCell) -> None:
+        answer = self.answer_of(cell.id)
+        if self._course is not None and answer is not None:
+            self._course.take_in(cell, answer)
+
+    def _choose(self) -> None:
+        """Go to the cell that is asked next; without one the round has ended."""
+        if self.drill.shows is not Shows.ONE_CELL:
+            return
+        left = [k for k, cell in enumerate(self.cells) if cell.id not in self._answers]
+        if self._course is not None and left:
+            found = self._course.next_of([self.cells[k] for k in left])
+            left = [] if found is None else [k for k in left if self.cells[k].id == found.id]
+        self._ended = not left or self.n_answered >= self.n_to_ask
+        self._at = left[0] if left else len(self.cells) - 1
 
     def _require_open(self, cell_id: UUID, *, any_kind: bool = False) -> None:
         if self._ended or (self.drill.shows is not Shows.PATCH and not any_kind):

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from larvasight.practice import drills
 from larvasight.practice.drills import PICK_FROM_PATCH, TAKE_OR_LEAVE
 from larvasight.practice.measuring import BLOCK_CELLS
 from larvasight.practice.ordering import N_ROWS
@@ -18,7 +19,7 @@ LOOK_FOR = "look-for"
 NAME_THE_STAGE = "name-the-stage"
 YOUNGER_OF_TWO = "younger-of-two"
 PUT_IN_ORDER = "put-in-order"
-FIND_YOUR_EDGES = "find-your-edges"
+FIND_YOUR_EDGES = drills.FIND_YOUR_EDGES.key
 AGAINST_THE_CLOCK = "against-the-clock"
 CHECK = "check-without-warm-up"
 SCREEN_TEST = "screen-test"

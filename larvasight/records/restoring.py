@@ -169,7 +169,8 @@ def _check_times(records: Path) -> None:
 def _read_all(records: Path, now: datetime) -> None:
     """Read what the window will read, so that what it cannot read is found now."""
     with Store.open(records, now=now) as store:
-        store.photos()
+        for photo in store.photos():
+            store.hand_marks(photo.sha256)
         store.limits()
         store.plans(with_removed=True)
         store.batches()

@@ -13,6 +13,7 @@ from sqlalchemy import (
     Index,
     MetaData,
     Table,
+    UniqueConstraint,
     text,
 )
 
@@ -163,6 +164,26 @@ photo = Table(
         "length(suffix) BETWEEN 2 AND 6 AND suffix GLOB '.*' "
         "AND substr(suffix, 2) NOT GLOB '*[^0-9a-z]*'"
     ),
+    sqlite_strict=True,
+)
+
+# What a person says of a cell, beside the photo's sheet and never in it. A cell is known by its
+# middle, too: another version may number the cells of a photo otherwise. ``line`` is JSON.
+hand_mark = Table(
+    "hand_mark",
+    metadata,
+    Column("id", TEXT, primary_key=True),
+    Column("photo_sha256", TEXT, ForeignKey("photo.sha256", ondelete="CASCADE"), nullable=False),
+    Column("row", INTEGER, nullable=False),
+    Column("col", INTEGER, nullable=False),
+    Column("centre_x_px", REAL, nullable=False),
+    Column("centre_y_px", REAL, nullable=False),
+    Column("content", TEXT),
+    Column("line", TEXT),
+    Column("made_utc_ms", INTEGER, nullable=False),
+    _one_of("content", Content),
+    CheckConstraint("content IS NOT NULL OR line IS NOT NULL"),
+    UniqueConstraint("photo_sha256", "row", "col"),
     sqlite_strict=True,
 )
 

@@ -15,16 +15,34 @@ from larvasight.errors import require_between
 from larvasight.grading import Limits
 from larvasight.grafts import Batch
 from larvasight.practice import AnswerTable, Given
-from larvasight.records import answers, batches, learners, photos, plans, rounds, settings
+from larvasight.records import (
+    answers,
+    batches,
+    hand_marks,
+    learners,
+    photos,
+    plans,
+    rounds,
+    settings,
+)
 from larvasight.records.clock import utc_ms
 from larvasight.records.copies import copy_database
 from larvasight.records.engine import driver_of, make_engine, writing
 from larvasight.records.failures import plain_errors
 from larvasight.records.opening import make_ready
-from larvasight.records.types import CLASS, Learner, Photo, Plan, ShownRound, UnfinishedRound
+from larvasight.records.types import (
+    CLASS,
+    HandMark,
+    Learner,
+    Photo,
+    Plan,
+    ShownRound,
+    UnfinishedRound,
+)
 
 __all__ = [
     "CLASS",
+    "HandMark",
     "Learner",
     "Photo",
     "Plan",
@@ -202,9 +220,33 @@ class Store:
             photos.put_sheet(connection, sha256, sheet)
 
     def remove_photo(self, sha256: str) -> None:
-        """Remove a photo and its sheet; rounds that showed it stay, and so does its file."""
+        """Remove a photo, its sheet and its marks by hand.
+
+        Rounds that showed it stay, and so does its file.
+        """
         with self._writing() as connection:
             photos.remove(connection, sha256)
+
+    def hand_marks(self, sha256: str) -> list[HandMark]:
+        """Return what was marked by hand on the cells of a photo, by row and column."""
+        with self._reading() as connection:
+            return hand_marks.of_photo(connection, sha256)
+
+    def put_hand_mark(self, sha256: str, mark: HandMark) -> None:
+        """Store a mark by hand in the place of what was marked on its cell before.
+
+        Raises
+        ------
+        ValueError
+            If the photo is unknown, or the line has fewer than 3 or more than 64 points.
+        """
+        with self._writing() as connection:
+            hand_marks.put(connection, sha256, mark)
+
+    def remove_hand_mark(self, sha256: str, row: int, col: int) -> None:
+        """Take back what was marked by hand on a cell; the measured values stay."""
+        with self._writing() as connection:
+            hand_marks.remove(connection, sha256, row, col)
 
     def plans(self, *, with_removed: bool = False) -> list[Plan]:
         """Return all plans for combs, the newest first; those removed only when asked for."""

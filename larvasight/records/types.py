@@ -7,6 +7,7 @@ from uuid import UUID
 
 from larvasight.grading import Limits
 from larvasight.practice import Drill, Given, ShownCell
+from larvasight.sheet import Content, PointsXY
 
 CLASS: Literal["class"] = "class"
 # Whose setting: the whole class's or one learner's.
@@ -82,6 +83,30 @@ class Photo:
     name: str
     suffix: str
     added_at_utc: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandMark:
+    """What a person says of one cell of a photo, kept beside what was measured.
+
+    ``content`` is what the cell holds, None where only the body's line was moved;
+    ``line_xy_px`` are 3 to 64 points of that line in px of the picture, None where it was not
+    moved. ``centre_xy_px`` is the middle of the cell when the mark was made.
+    """
+
+    id: UUID
+    row: int
+    col: int
+    centre_xy_px: tuple[float, float]
+    content: Content | None
+    line_xy_px: PointsXY | None
+    made_at_utc: datetime
+
+    def __post_init__(self) -> None:
+        """Refuse a mark that says nothing."""
+        if self.content is None and self.line_xy_px is None:
+            msg = "content or line_xy_px must be given, got neither"
+            raise ValueError(msg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

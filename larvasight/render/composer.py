@@ -156,7 +156,7 @@ def compose(
     size_px = scene.camera.size_px
     stamp = Stamp(tiles[0].side_px, pitch_px / tiles[0].pitch_px, angle_deg, tiles[0].pitch_px)
     canvas = Canvas(size_px)
-    centres = _centres_px(scene)
+    centres = centres_px(scene)
     placed = []
     for cell, tile, centre in zip(scene.cells, tiles, centres, strict=True):
         middle = canvas.lay(stamp, library.pixels(tile), centre)
@@ -217,7 +217,8 @@ def _age_of(cell: SceneCell) -> float | None:
     return cell.egg.age_h if cell.egg is not None else None
 
 
-def _centres_px(scene: CombScene) -> Floats:
+def centres_px(scene: CombScene) -> Floats:
+    """Return where the middles of a scene's cells lie in its picture, shape (N, 2)."""
     view = make_view(scene.camera, scene.comb.pitch_mm)
     centres = np.array([cell_centre(scene, cell.q, cell.r) for cell in scene.cells])
     return view.project(np.column_stack([centres, np.zeros(len(centres))]))

@@ -3,6 +3,7 @@
 import json
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import fields
 from enum import Enum
 from typing import Any, NoReturn, TypeAlias, TypeVar, get_args, get_origin, get_type_hints
@@ -63,13 +64,25 @@ def sheet_to_dict(sheet: Sheet) -> dict[str, Any]:
     }
 
 
-def sheet_to_json(sheet: Sheet) -> str:
+def sheet_to_json(
+    sheet: Sheet, *, beside: Mapping[str, Mapping[int, Mapping[str, object]]] | None = None
+) -> str:
     """Return the sheet as JSON text, one cell to a line, ending in a newline.
 
     The text can always be written as UTF-8.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        Truth or measured sheet.
+    beside : mapping, optional
+        Keys to add to cells: by the key, what each cell of an index holds under it.
     """
     data = sheet_to_dict(sheet)
     cells = data.pop("cells")
+    for key, values in (beside or {}).items():
+        for index, value in values.items():
+            cells[index][key] = {name: _plain(item) for name, item in value.items()}
     head = json.dumps(data, ensure_ascii=False, indent=1)[:-2]
     body = ",\n  ".join(json.dumps(cell, ensure_ascii=False) for cell in cells)
     inner = f"\n  {body}\n " if body else ""

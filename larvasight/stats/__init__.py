@@ -10,6 +10,7 @@ from larvasight.stats.comparing import (
     within_strata,
 )
 from larvasight.stats.detection import Detection, d_prime_of_rates, detection
+from larvasight.stats.edge_groups import edges_of_groups
 from larvasight.stats.edges import EdgePosterior, Estimate, edge_difference
 from larvasight.stats.proportions import (
     Interval,
@@ -34,6 +35,7 @@ __all__ = [
     "d_prime_of_rates",
     "detection",
     "edge_difference",
+    "edges_of_groups",
     "fisher_p",
     "newcombe_difference",
     "trials_to_tell",

@@ -199,10 +199,34 @@ class EdgePosterior:
         for age_h, is_taken in zip(ages, taken, strict=True):
             self.update(age_h, bool(is_taken))
 
+    def update_by(self, log_chance: ArrayLike, n_answers: int) -> None:
+        """Take in answers by the logarithm of their chance, which ``edge_groups`` sums up.
+
+        Parameters
+        ----------
+        log_chance : array_like of float, shape (K,)
+            For each combination of the grid, up to a number that is the same for all.
+        n_answers : int
+            How many answers these are.
+
+        Raises
+        ------
+        ValueError
+            If there is not one number for each combination.
+        """
+        logs = np.asarray(log_chance, dtype=np.float64)
+        if logs.shape != self._weights.shape or not np.isfinite(logs).all():
+            msg = f"log_chance must hold {len(self._weights)} numbers, got shape {logs.shape}"
+            raise ValueError(msg)
+        weights = self._weights * np.exp(logs - logs.max())
+        self._weights = np.asarray(weights / weights.sum())
+        self._n_answers += n_answers
+
     def pick_share(self, ages_h: ArrayLike) -> Floats:
         """Return the share that would be taken of larvae that look these ages, for drawing."""
         ages = np.atleast_1d(np.asarray(ages_h, dtype=np.float64)).tolist()
-        return np.array([self._grid.chance_of_pick(age) @ self._weights for age in ages])
+        # No matrix product: its threads wait for each other where the machine is busy.
+        return np.array([np.sum(self._grid.chance_of_pick(a) * self._weights) for a in ages])
 
     def next_age_h(self, rule: Rule = "variance") -> float:
         """Return the age that tells most if asked next.

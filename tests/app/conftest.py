@@ -152,14 +152,16 @@ class SmallCombs:
         self.seeds = (0, 1)
 
     def prepare(self, drill, seed, *, size_px, limits, **_from_tiles):
-        small = PICK_FROM_PATCH if drill.is_side else drill
-        comb = drawn_once(small, self.seeds[seed % len(self.seeds)], size_px, limits)
-        return replace(
-            comb, drill=drill, asked=tuple(replace(cell, id=uuid4()) for cell in comb.asked)
-        )
+        comb = self._drawn(drill, self.seeds[seed % len(self.seeds)], size_px, limits)
+        return replace(comb, asked=tuple(replace(cell, id=uuid4()) for cell in comb.asked))
 
     def prepare_again(self, drill, seed, *, size_px, limits, **_from_tiles):
-        return drawn_once(drill, seed, size_px, limits)
+        return self._drawn(drill, seed, size_px, limits)
+
+    def _drawn(self, drill, seed, size_px, limits):
+        is_large = drill.n_cells > PICK_FROM_PATCH.n_cells
+        small = PICK_FROM_PATCH if is_large else drill
+        return replace(drawn_once(small, seed, size_px, limits), drill=drill)
 
 
 @cache

@@ -3,6 +3,7 @@
 Xvfb is the screen and xdotool the hand; the rows in the records must equal the clicks.
 """
 
+import contextlib
 import json
 import os
 import queue
@@ -88,8 +89,26 @@ class DrivenWindow:
     def quit(self):
         self.hand("key", "ctrl+q")
         assert self.process.wait(LIMIT_S) == 0
+
+    def end(self):
+        """End it however it stands, so that a test that failed leaves nothing behind."""
+        self.process.kill()
+        self.process.wait(LIMIT_S)
         self.reader.join(LIMIT_S)
         self.process.stdout.close()
+
+
+@pytest.fixture
+def open_window(display, tmp_path):
+    """Open the program on the same records as often as asked; all are ended in the end."""
+    with contextlib.ExitStack() as windows:
+
+        def opened():
+            window = DrivenWindow(display, tmp_path)
+            windows.callback(window.end)
+            return window
+
+        yield opened
 
 
 def answers(data):
@@ -103,8 +122,8 @@ def is_asking(told):
     return told.get("state") == "asking"
 
 
-def test_a_new_student_picks_sees_why_and_finds_the_progress_next_time(display, tmp_path):
-    window = DrivenWindow(display, tmp_path)
+def test_a_new_student_picks_sees_why_and_finds_the_progress_next_time(open_window, tmp_path):
+    window = open_window()
     window.wait_for(lambda told: told["page"] == "Welcome")
     window.focus()
     window.hand("type", "Solveig")
@@ -132,7 +151,7 @@ def test_a_new_student_picks_sees_why_and_finds_the_progress_next_time(display, 
     assert shown == {c["id"] for c in told["cells"]}
     assert all(kept[k][1] == 1 and kept[k][0] in ("take", "leave") for k in shown)
 
-    again = DrivenWindow(display, tmp_path)
+    again = open_window()
     start = again.wait_for(lambda told: told.get("state") == "start")
     assert start["learner"] == "Solveig"
     again.focus()

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PySide6.QtCore import QThreadPool
 from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QApplication, QFileDialog, QFrame, QMessageBox
+from PySide6.QtWidgets import QApplication, QFileDialog, QFrame, QMessageBox, QWidget
 
 from larvasight.app.progress_page import ProgressPage
 from larvasight.desk.reporting import local_zone
@@ -98,6 +98,12 @@ def charts(page):
     return found
 
 
+def line_at(old_h, n=80):
+    """Return ages and what is taken of them by who takes all up to an age."""
+    ages_h = np.linspace(1.0, 60.0, n)
+    return ages_h.tolist(), ((ages_h > 5.0) & (ages_h < old_h)).tolist()
+
+
 def n_colours(pixels):
     return len(np.unique(pixels.reshape(-1, 3), axis=0))
 
@@ -117,6 +123,8 @@ def test_below_forty_cells_only_their_number_is_told(page, arrive, answer, words
     assert words[words.index("39 of 40") + 1] == "cells judged: too few to tell anything yet"
     assert not any("%" in text for text in words)
     assert say_next(page.progress) in words
+    assert len(charts(page)) == 1
+    assert not any("The oldest you take" in text for text in words)
 
 
 def test_from_forty_cells_on_the_figures_are_told(page, arrive, answer, words_of):
@@ -164,25 +172,45 @@ def test_eggs_and_empty_cells_taken_are_told_beside_the_too_old(page, arrive, an
     assert "taken, no larva" not in words
 
 
-def test_both_charts_are_painted(page, arrive, answer):
+def test_all_four_charts_are_painted(page, arrive, answer):
     rng = np.random.default_rng(4)
     ages_h = rng.uniform(-20.0, 70.0, 120)
     answer(ages_h.tolist(), (ages_h < 40.0).tolist())
     arrive()
     painted = charts(page)
-    assert len(painted) == 2
+    assert len(painted) == 4
     for pixels in painted:
         assert n_colours(pixels) > 20
         # Words, axes and dots reach over the whole chart, not into one corner of it.
         ground = pixels[20, -20]
         differs = np.abs(pixels - ground).max(axis=2) > 40
         rows, columns = np.flatnonzero(differs.any(axis=1)), np.flatnonzero(differs.any(axis=0))
-        assert np.ptp(rows) > 0.6 * pixels.shape[0]
+        assert np.ptp(rows) > 0.5 * pixels.shape[0]
         assert np.ptp(columns) > 0.6 * pixels.shape[1]
 
 
+def test_the_next_drill_and_whether_the_line_moved_are_said(page, arrive, answer, words_of):
+    answer(*line_at(24.0))
+    arrive()
+    words = words_of(page)
+    assert any(text.startswith("Next drill ") for text in words)
+    assert any(text.startswith("Whether it moves can be told after") for text in words)
+    (canvas,) = [
+        w for w in page.findChildren(QWidget) if "The oldest you take" in w.accessibleName()
+    ]
+    assert "within the limit of 30\xa0h" in canvas.accessibleName()
+
+
+def test_who_took_nothing_has_no_line_but_sees_which_ages_were_shown(page, arrive, answer):
+    ages_h, _ = line_at(0.0)
+    answer(ages_h, [False] * len(ages_h))
+    arrive()
+    assert len(charts(page)) == 3
+
+
 def test_charts_stand_side_by_side_where_there_is_room(page, arrive, answer, context):
-    answer([18.0] * 60, [True] * 60)
+    answer(*line_at(28.0))
+    page.resize(round(50 * context.dressing.text_px), 900)
     arrive()
 
     def places():
@@ -191,11 +219,13 @@ def test_charts_stand_side_by_side_where_there_is_room(page, arrive, answer, con
 
     narrow = places()
     assert narrow[0].bottom() < narrow[1].top()
-    page.resize(round(90 * context.dressing.text_px), 900)
+    assert narrow[1].bottom() < narrow[2].top()
+    page.resize(round(70 * context.dressing.text_px), 900)
     QApplication.processEvents()
     wide = places()
     assert wide[0].right() < wide[1].left()
     assert wide[0].top() == wide[1].top()
+    assert wide[0].bottom() < wide[2].top()
 
 
 def test_newer_answers_are_told_the_next_time(page, arrive, answer):
@@ -284,3 +314,41 @@ def test_a_report_that_cannot_be_saved_is_one_sentence(page, answer, tmp_path, m
     page.save_report()
     assert len(said) == 1
     assert said[0].endswith(".")
+
+
+def test_the_charts_are_saved_and_asked_about_where_they_are_there_already(
+    page, answer, tmp_path, monkeypatch
+):
+    answer(*line_at(28.0))
+    said, asked = [], []
+    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: str(tmp_path))
+    monkeypatch.setattr(QMessageBox, "information", lambda *words: said.append(words[2]))
+    page.save_charts()
+    assert said == [f"4 charts are now in {tmp_path}, each as PNG and as SVG."]
+    assert {path.suffix for path in tmp_path.iterdir()} == {".png", ".svg"}
+
+    def refuse(*words):
+        asked.append(words[2])
+        return QMessageBox.StandardButton.No
+
+    monkeypatch.setattr(QMessageBox, "question", refuse)
+    page.save_charts()
+    assert asked == ["8 files of the same names are there already. Replace them?"]
+    assert len(said) == 1
+
+
+def test_charts_that_cannot_be_saved_are_one_sentence(page, answer, tmp_path, monkeypatch):
+    answer(*line_at(28.0))
+    said = []
+    nowhere = str(tmp_path / "gone")
+    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: nowhere)
+    monkeypatch.setattr(QMessageBox, "warning", lambda *words: said.append(words[2]))
+    page.save_charts()
+    assert len(said) == 1
+    assert said[0].endswith(".")
+
+
+def test_giving_up_the_folder_saves_nothing(page, answer, monkeypatch):
+    answer(*line_at(28.0))
+    monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: "")
+    page.save_charts()

@@ -2,6 +2,7 @@
 
 import importlib.util
 import json
+import math
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
@@ -602,3 +603,35 @@ def test_the_pace_of_a_comb_is_the_median_of_what_was_touched(begin, clock):
         session.toggle(index, nothing)
     session.enter(nothing)
     assert session.score().pace_ms == pytest.approx(2000.0, abs=1e-9)
+
+
+# Combs laid by ages wanted.
+
+WANTED_H = (4.0, -1.0, 27.0, 20.0)
+
+
+@pytest.mark.parametrize("has_tiles", [False, True])
+def test_a_comb_laid_by_ages_asks_those_and_is_drawn_again(monkeypatch, tiles, has_tiles):
+    monkeypatch.setattr(practising, "prepare_comb", prepare_comb)
+    library = tiles if has_tiles else None
+    comb = prepare_comb(
+        *(TAKE_OR_LEAVE, 4),
+        size_px=SIZE_PX,
+        limits=Limits(),
+        library=library,
+        ages_h=WANTED_H,
+    )
+    assert len(comb.asked) == len(WANTED_H)
+    assert {cell.content for cell in comb.asked} <= {Content.EGG, Content.LARVA}
+    recipe = json.loads(json.dumps(comb.recipe))
+    assert recipe["ages_h"] == list(WANTED_H)
+    again = prepare_again(unfinished_of(comb, recipe=recipe), library)
+    assert again.asked == comb.asked
+    assert np.array_equal(again.pixels, comb.pixels)
+
+
+@pytest.mark.parametrize("ages_h", ["12", [1.0] * 101, [math.inf], [None], {"a": 1.0}])
+def test_a_recipe_with_ages_that_cannot_be_draws_nothing(ages_h):
+    comb = drawn(TAKE_OR_LEAVE)
+    recipe = {**comb.recipe, "ages_h": ages_h}
+    assert prepare_again(unfinished_of(comb, recipe=recipe)) is None

@@ -14,10 +14,12 @@ from larvasight.desk.reporting import (
     COLUMNS,
     find_learner,
     local_zone,
+    save_learner_charts,
     save_learner_report,
     save_teacher_table,
     summaries,
     teacher_table,
+    told_of,
 )
 from larvasight.errors import LearnerUnknownError, OutputFolderError
 from larvasight.grading import Limits
@@ -207,6 +209,27 @@ def test_a_report_is_one_page_of_its_own_day(store, tmp_path):
     assert title.decode("utf-16-be", "replace").endswith("Practice of Mira, 2026-05-21")
     with pytest.raises(OutputFolderError, match="cannot be written"):
         save_learner_report(store, mira, tmp_path / "nowhere" / "a.pdf", now=NOW, tz=UTC)
+
+
+def test_what_is_told_is_of_the_learners_own_day(store):
+    mira = store.add_learner("Mira", now=NOW)
+    practise(store, mira, EVENING)
+    told = told_of(store, mira.id, now=NOW, tz=EAST)
+    assert told.today == date(2026, 5, 21)
+    assert told.progress.score.n_answers == len(EVENING)
+    # Seven of the eight cells held a larva or an egg.
+    assert told.line.n == 7
+    assert not told.line.is_enough
+
+
+def test_charts_are_written_into_a_folder_that_is_there(store, tmp_path):
+    mira = store.add_learner("Mira", now=NOW)
+    practise(store, mira, EVENING)
+    paths = save_learner_charts(store, mira, tmp_path, now=NOW, tz=EAST)
+    assert {path.suffix for path in paths} == {".png", ".svg"}
+    assert all(path.parent == tmp_path and path.stat().st_size for path in paths)
+    with pytest.raises(OutputFolderError, match="cannot be written"):
+        save_learner_charts(store, mira, tmp_path / "nowhere", now=NOW, tz=UTC)
 
 
 def test_this_computers_zone_knows_its_summer_times(monkeypatch):

@@ -14,26 +14,29 @@ from PySide6.QtSvg import QSvgGenerator
 
 from larvasight.errors import OutputFolderError
 from larvasight.grading import Limits
+from larvasight.paper.line_words import next_sentence, oldest_words
 from larvasight.paper.pdf_bytes import with_fixed_date
 from larvasight.paper.qt import ensure_application
 from larvasight.paper.report import LearnerReport, draw_report, report_pdf, save_report
 from larvasight.paper.report_words import CAUTIONS, main_figures, pace_text
 from larvasight.practice import CONTENT_CODES, AnswerTable, say_next, summarise
+from larvasight.practice.line import line_of
 from larvasight.sheet import Content
 
 PAGE = (2480, 3508)
+MADE_ON = date(2026, 6, 14)
 LONG = "Maximiliana-Theodora Freifrau von und zu Hohenlinden-Kesselbrunn, evening class " * 3
 KINDS = tuple(map(CONTENT_CODES.index, (Content.LARVA, Content.EGG, Content.EMPTY)))
 
 
-def progress_of(n, n_days, *, take=True, seed=1):
+def table_of(n, n_days, *, take=True, seed=1):
     rng = np.random.default_rng(seed)
     content = rng.choice(KINDS, n, p=[0.7, 0.2, 0.1]).astype(np.int8)
     age_h = np.where(content == KINDS[0], rng.uniform(0.0, 80.0, n), math.nan)
     age_h = np.where(content == KINDS[1], rng.uniform(-70.0, 0.0, n), age_h)
     chance = np.where(age_h > 0.0, 1.0 / (1.0 + np.exp((age_h - 33.0) / 6.0)), 0.1)
     day = np.sort(rng.integers(0, n_days, n))
-    table = AnswerTable(
+    return AnswerTable(
         answered_utc_ms=int(datetime(2026, 3, 3, 9, tzinfo=UTC).timestamp() * 1000)
         + day * 86_400_000,
         content=content,
@@ -45,28 +48,36 @@ def progress_of(n, n_days, *, take=True, seed=1):
         young_h=np.full(n, 6.0),
         old_h=np.full(n, 30.0),
     )
-    return summarise(table, UTC)
 
 
-def report_of(progress, name="Ottilie Wabenfeld"):
+def told_of(n, n_days, *, take=True, seed=1):
+    """Return progress and line of such a table."""
+    table = table_of(n, n_days, take=take, seed=seed)
+    progress = summarise(table, UTC)
+    return progress, line_of(table, progress, UTC, MADE_ON)
+
+
+def report_of(told, name="Ottilie Wabenfeld"):
+    progress, line = told
     return LearnerReport(
         name=name,
-        made_on=date(2026, 6, 14),
+        made_on=MADE_ON,
         limits=Limits(),
         progress=progress,
+        line=line,
         program_version="0.1.0",
     )
 
 
 REPORTS = {
-    "none": report_of(progress_of(0, 1)),
-    "too few": report_of(progress_of(12, 1)),
-    "one day": report_of(progress_of(60, 1)),
-    "no picks": report_of(progress_of(60, 2, take=False)),
-    "many": report_of(progress_of(5000, 100)),
-    "long name": report_of(progress_of(5000, 100), LONG),
-    "unbroken name": report_of(progress_of(900, 14), "w" * 400),
-    "no name": report_of(progress_of(900, 400), " \n"),
+    "none": report_of(told_of(0, 1)),
+    "too few": report_of(told_of(12, 1)),
+    "one day": report_of(told_of(60, 1)),
+    "no picks": report_of(told_of(60, 2, take=False)),
+    "many": report_of(told_of(5000, 100)),
+    "long name": report_of(told_of(5000, 100), LONG),
+    "unbroken name": report_of(told_of(900, 14), "w" * 400),
+    "no name": report_of(told_of(900, 400), " \n"),
 }
 any_report = pytest.mark.parametrize("report", REPORTS.values(), ids=REPORTS.keys())
 
@@ -132,12 +143,13 @@ def test_charts_end_before_the_notes_begin(report):
     second = next(y for text, _, y in words if text == "Which ages you take")
     first = next(y for text, _, y in words if text.startswith("Of the larvae you took"))
     follows = min(y for text, _, y in words if text.startswith("Practice in"))
-    assert follows < first < second < notes
-    # Room enough for a plot that can be read.
-    if report.progress.is_enough and report.progress.score.n_picks:
-        assert second - first > 45 * 300 / 25.4
+    line = next(y for text, _, y in words if text == "Where your eye draws the line")
+    assert follows < line < first <= second < notes
+    # Room enough for plots that can be read.
+    if report.line.is_enough:
+        assert second - line > 45 * 300 / 25.4
         caption = max(y for text, _, y in words if text.startswith("hours after hatching"))
-        assert second < caption < notes - 4 * 300 / 25.4
+        assert second + 40 * 300 / 25.4 < caption < notes - 4 * 300 / 25.4
 
 
 def test_the_page_says_the_figures_in_plain_words():
@@ -153,6 +165,9 @@ def test_the_page_says_the_figures_in_plain_words():
     assert f"{score.n_egg:,} eggs taken" in text
     assert f"{score.n_missed:,} of {score.n_good:,} right ones left" in text
     assert say_next(report.progress) in text
+    assert next_sentence(report.line, MADE_ON).replace("\N{NO-BREAK SPACE}", " ") in text
+    assert oldest_words(report.line, Limits()).replace("\N{NO-BREAK SPACE}", " ") in text
+    assert "The oldest you take, day by day" in text
     assert "larvasight 0.1.0" in text
     assert f"Usable 6{chr(0x2013)}30 h, best 12{chr(0x2013)}24 h" in text
 
@@ -177,6 +192,7 @@ def test_too_few_cells_tell_their_count_and_nothing_else():
     text = page_text(report)
     assert "12 of 40 cells judged: too few to tell anything yet" in text
     assert "Too few to tell: 12 of 40 cells." in text
+    assert "The oldest you take" not in text
     assert "%" not in text
     assert "eggs taken" not in text
 
@@ -204,10 +220,10 @@ def test_a_pace_has_the_digits_that_matter(pace_ms, text):
 
 
 def test_an_unknown_pace_is_left_out():
-    progress = progress_of(60, 2)
+    progress, line = told_of(60, 2)
     unknown = replace(progress, score=replace(progress.score, pace_ms=math.nan))
-    assert "for a usual cell" in page_text(report_of(progress))
-    assert "for a usual cell" not in page_text(report_of(unknown))
+    assert "for a usual cell" in page_text(report_of((progress, line)))
+    assert "for a usual cell" not in page_text(report_of((unknown, line)))
 
 
 def test_the_same_report_gives_the_same_file():

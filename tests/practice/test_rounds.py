@@ -53,7 +53,8 @@ def singles():
 
 
 def test_drills_are_found_by_their_stored_keys():
-    assert [drill.key for drill in DRILLS] == ["pick-from-patch", "take-or-leave"]
+    keys = ["pick-from-patch", "take-or-leave", "find-your-edges"]
+    assert [drill.key for drill in DRILLS] == keys
     assert all(drill_of(drill.key) is drill for drill in DRILLS)
     with pytest.raises(ValueError, match=r"^key must be one of .*'guess'"):
         drill_of("guess")

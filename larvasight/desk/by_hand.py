@@ -1,0 +1,289 @@
+"""Photos put right by hand: marks on cells, beside what was measured, taken back and redone."""
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+from larvasight.desk.body_line import measure_line, smooth_line
+from larvasight.grading import Limits, grade_cell, grade_sheet
+from larvasight.sheet import Cell, Content, Flag, PointsXY, Sheet, sheet_to_json, write_whole
+
+if TYPE_CHECKING:
+    from larvasight.records.store import Store
+    from larvasight.records.types import HandMark
+
+# A mark belongs to the cell whose middle lies no further from the marked one's, in pitches.
+_SAME_CELL_PITCHES = 0.5
+_NOT_MEASURED = "A larva, marked by hand: its body was not measured, so its age cannot be told."
+# What was measured of a larva, and means nothing once the cell holds something else.
+_NO_BODY: dict[str, Any] = {
+    "visible_share": None,
+    "jelly": None,
+    "length_mm": None,
+    "length_mm_sd": None,
+    "width_mm": None,
+    "area_mm2": None,
+    "curl_deg": None,
+    "curl_deg_sd": None,
+    "midline_xy_px": None,
+    "outline_xy_px": None,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Change:
+    """One step by hand: what a cell's mark was, and what it became; None is no mark."""
+
+    index: int
+    before: "HandMark | None"
+    after: "HandMark | None"
+
+
+class ByHand:
+    """Marks by hand on one photo, each stored as it is made; taken back and redone in turn.
+
+    Parameters
+    ----------
+    store : Store
+        The records.
+    measured : Sheet
+        What was measured; it is never changed.
+    limits : Limits
+        The teacher's spans.
+    now : callable
+        Returns the time, UTC.
+    """
+
+    def __init__(
+        self, store: "Store", measured: Sheet, limits: Limits, now: Callable[[], datetime]
+    ) -> None:
+        self._store = store
+        self._now = now
+        self._limits = limits
+        self.measured = grade_sheet(measured, limits)
+        self._marks = _by_cell(store.hand_marks(measured.photo.sha256), measured)
+        self._done: list[_Change] = []
+        self._undone: list[_Change] = []
+        self._sheet = self._corrected()
+
+    @property
+    def sheet(self) -> Sheet:
+        """The sheet as marks by hand make it, graded."""
+        return self._sheet
+
+    @property
+    def marks(self) -> "Mapping[int, HandMark]":
+        """What is marked by hand, by the index of the cell."""
+        return self._marks
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a step to take back."""
+        return bool(self._done)
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is a step to do once more."""
+        return bool(self._undone)
+
+    def set_limits(self, limits: Limits) -> None:
+        """Judge by other wanted ages."""
+        self._limits = limits
+        self.measured = grade_sheet(self.measured, limits)
+        self._sheet = self._corrected()
+
+    def set_measured(self, measured: Sheet) -> None:
+        """Go on with another measurement of the same photo; steps can still be taken back."""
+        self.measured = grade_sheet(measured, self._limits)
+        self._marks = _by_cell(self._store.hand_marks(measured.photo.sha256), measured)
+        if len(measured.cells) != len(self._sheet.cells):
+            self._done, self._undone = [], []
+        self._sheet = self._corrected()
+
+    def say_content(self, index: int, content: Content) -> int | None:
+        """Mark what a cell holds; what was measured there takes the mark away.
+
+        Returns
+        -------
+        int or None
+            The cell; None where that is what it is shown to hold already.
+        """
+        if content is self._sheet.cells[index].content:
+            return None
+        former = self._marks.get(index)
+        line = former.line_xy_px if former is not None and content is Content.LARVA else None
+        said = None if content is self.measured.cells[index].content else content
+        self._do(index, self._mark(index, said, line))
+        return index
+
+    def move_line(self, index: int, handles_xy_px: PointsXY) -> int:
+        """Keep a larva's body line as its handles were moved; return its cell."""
+        former = self._marks.get(index)
+        content = None if former is None else former.content
+        self._do(index, self._mark(index, content, handles_xy_px))
+        return index
+
+    def as_measured(self, index: int) -> int | None:
+        """Take the mark of a cell away; return the cell, None where it has no mark."""
+        if index not in self._marks:
+            return None
+        self._do(index, None)
+        return index
+
+    def undo(self) -> int | None:
+        """Take the latest step back; return its cell, None where there is no step."""
+        if not self._done:
+            return None
+        change = self._done[-1]
+        self._put(change.index, change.before)
+        self._undone.append(self._done.pop())
+        return change.index
+
+    def redo(self) -> int | None:
+        """Do the step once more that was taken back; return its cell, None where there is none."""
+        if not self._undone:
+            return None
+        change = self._undone[-1]
+        self._put(change.index, change.after)
+        self._done.append(self._undone.pop())
+        return change.index
+
+    def with_line(self, index: int, handles_xy_px: PointsXY) -> Cell:
+        """Return a larva as it would be measured with this line, without keeping it."""
+        cell = _as_said(self.measured.cells[index], Content.LARVA)
+        return self._with_line(cell, handles_xy_px)
+
+    def _mark(
+        self, index: int, content: Content | None, line: PointsXY | None
+    ) -> "HandMark | None":
+        from larvasight.records.types import HandMark
+
+        if content is None and line is None:
+            return None
+        cell = self.measured.cells[index]
+        return HandMark(
+            id=uuid4(),
+            row=cell.row,
+            col=cell.col,
+            centre_xy_px=cell.centre_xy_px,
+            content=content,
+            line_xy_px=line,
+            made_at_utc=self._now(),
+        )
+
+    def _do(self, index: int, after: "HandMark | None") -> None:
+        change = _Change(index=index, before=self._marks.get(index), after=after)
+        self._put(index, after)
+        self._done.append(change)
+        self._undone.clear()
+
+    def _put(self, index: int, mark: "HandMark | None") -> None:
+        sha256 = self.measured.photo.sha256
+        former = self._marks.get(index)
+        # Marked by a version that numbered the cells otherwise: its row would stay behind.
+        if former is not None and (mark is None or _name(former) != _name(mark)):
+            self._store.remove_hand_mark(sha256, former.row, former.col)
+            del self._marks[index]
+        if mark is not None:
+            self._store.put_hand_mark(sha256, mark)
+            self._marks[index] = mark
+        cells = list(self._sheet.cells)
+        cells[index] = self._cell(index)
+        self._sheet = replace(self._sheet, cells=tuple(cells))
+
+    def _corrected(self) -> Sheet:
+        cells = tuple(self._cell(index) for index in range(len(self.measured.cells)))
+        return replace(self.measured, cells=cells)
+
+    def _cell(self, index: int) -> Cell:
+        cell, mark = self.measured.cells[index], self._marks.get(index)
+        if mark is None:
+            return cell
+        said = cell if mark.content is None else _as_said(cell, mark.content)
+        if said.content is Content.LARVA and mark.line_xy_px is not None:
+            return self._with_line(said, mark.line_xy_px)
+        graded = grade_cell(said, self._limits)
+        is_bare = graded.content is Content.LARVA and graded.length_mm is None
+        return replace(graded, reason=_NOT_MEASURED) if is_bare else graded
+
+    def _with_line(self, cell: Cell, handles_xy_px: PointsXY) -> Cell:
+        line = smooth_line(handles_xy_px)
+        told = measure_line(line, cell, self.measured)
+        if told is None:
+            return grade_cell(replace(cell, **_NO_BODY), self._limits)
+        measured = replace(
+            cell,
+            length_mm=told.length_mm,
+            length_mm_sd=told.length_mm_sd,
+            curl_deg=told.curl_deg,
+            curl_deg_sd=told.curl_deg_sd,
+            midline_xy_px=line,
+            # Neither belongs to a line that was moved.
+            outline_xy_px=None,
+            width_mm=None,
+            area_mm2=None,
+            flags=(),
+        )
+        return grade_cell(measured, self._limits)
+
+
+def save_marks(path: Path, by_hand: ByHand) -> None:
+    """Write the sheet as it was measured, each cell marked by hand with a key ``by_hand``.
+
+    The key holds what the mark makes of the cell: content, line, length, curl, age, grade and
+    reason, and when it was made. Readers that do not know it read what was measured.
+
+    Raises
+    ------
+    LarvasightError
+        If the file cannot be written.
+    """
+    beside = {index: _told(by_hand, index) for index in by_hand.marks}
+    write_whole(path, sheet_to_json(by_hand.measured, beside={"by_hand": beside}).encode())
+
+
+def _told(by_hand: ByHand, index: int) -> dict[str, object]:
+    mark, cell = by_hand.marks[index], by_hand.sheet.cells[index]
+    has_line = mark.line_xy_px is not None and cell.content is Content.LARVA
+    return {
+        "id": str(mark.id),
+        "made_at": mark.made_at_utc.isoformat(),
+        "content": cell.content,
+        "line_xy_px": mark.line_xy_px,
+        "midline_xy_px": cell.midline_xy_px if has_line else None,
+        **{
+            name: getattr(cell, name)
+            for name in (
+                *("length_mm", "length_mm_sd", "curl_deg", "curl_deg_sd"),
+                *("age_h", "age_h_lo", "age_h_hi", "grade", "reason"),
+            )
+        },
+    }
+
+
+def _name(mark: "HandMark") -> tuple[int, int]:
+    return mark.row, mark.col
+
+
+def _as_said(cell: Cell, content: Content) -> Cell:
+    """Return a cell that holds what a person says; its own measures stay only if it is so."""
+    if content is cell.content:
+        return cell
+    cut = tuple(flag for flag in cell.flags if flag is Flag.CUT_BY_FRAME)
+    return replace(cell, content=content, flags=cut, **_NO_BODY)
+
+
+def _by_cell(marks: "list[HandMark]", sheet: Sheet) -> "dict[int, HandMark]":
+    """Return marks by the index of the cell that lies where the marked one lay."""
+    found: dict[int, HandMark] = {}
+    reach_px = _SAME_CELL_PITCHES * sheet.scale.pitch_px
+    for mark in marks:
+        away = [math.dist(cell.centre_xy_px, mark.centre_xy_px) for cell in sheet.cells]
+        nearest = min(range(len(away)), key=away.__getitem__, default=None)
+        if nearest is not None and away[nearest] <= reach_px:
+            found[nearest] = mark
+    return found

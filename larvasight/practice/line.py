@@ -1,0 +1,209 @@
+"""Where a learner's own eye draws the line now, how that moved, and what to practise next."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from datetime import date, timedelta, tzinfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight.practice.drills import DRILLS
+from larvasight.practice.measuring import seen_ages_h
+from larvasight.practice.progress import (
+    TOO_FEW,
+    AgeShare,
+    DayScore,
+    Progress,
+    TakenShare,
+    local_days,
+    summarise,
+)
+from larvasight.practice.spacing import LadderState, SessionEnd, climb, due_list
+from larvasight.practice.table import AnswerTable
+from larvasight.practice.today import Needs, plan_today
+from larvasight.stats import EdgePosterior, Estimate, edge_difference, edges_of_groups
+
+# The line rests on the latest cells only, two or three sessions: an eye moves within weeks.
+LATEST_CELLS = 200
+DAYS_MOST = 24
+_CURVE_AGES_H = np.arange(0.0, 72.5, 1.0)
+# As many right answers as make the stages known: answers do not tell in which drill they were
+# given, so that whoever has judged some cells counts as knowing the stages.
+_STAGES_KNOWN = (True,) * 40
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineDay:
+    """The oldest age taken, h, by ``n`` cells of the days from ``first`` to ``last``."""
+
+    first: date
+    last: date
+    n: int
+    old: Estimate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Next:
+    """What to practise next: a drill's title, how long it takes, from which day on, and why."""
+
+    title: str
+    minutes: float
+    day: date
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A learner's line, from the latest cells that held an egg or a larva.
+
+    Attributes
+    ----------
+    n, n_taken : int
+        Cells that it rests on, and how many of them were taken.
+    young, old : Estimate
+        Youngest and oldest age taken half of the time, h. Not to be told unless ``is_enough``.
+    is_clear : bool
+        False where the line is so gradual that both ages are rough.
+    ages : tuple of AgeShare
+        Share taken of these cells by the age they look.
+    eggs : TakenShare
+        The same of eggs.
+    curve : tuple of (float, float)
+        Age, h, and the share that the learner would take of such larvae.
+    days : tuple of LineDay
+        Oldest first, the latest 24; days with too few cells are put together.
+    moved : Estimate or None
+        By how much the oldest age moved from the last but one of ``days`` to the last, h.
+    next : Next
+        What to practise next.
+    """
+
+    n: int
+    n_taken: int
+    young: Estimate
+    old: Estimate
+    is_clear: bool
+    ages: tuple[AgeShare, ...]
+    eggs: TakenShare
+    curve: tuple[tuple[float, float], ...]
+    days: tuple[LineDay, ...]
+    moved: Estimate | None
+    next: Next
+
+    @property
+    def is_enough(self) -> bool:
+        """Whether anything but the number of cells is to be told."""
+        return self.n >= TOO_FEW and self.n_taken > 0
+
+
+def line_of(table: AnswerTable, progress: Progress, tz: tzinfo, today: date) -> Line:
+    """Return where a learner draws the line.
+
+    Parameters
+    ----------
+    table : AnswerTable
+        All answers of one learner.
+    progress : Progress
+        What ``summarise`` made of them.
+    tz : tzinfo
+        The learner's own time zone.
+    today : date
+        The day in that zone.
+    """
+    ages_h = seen_ages_h(table)
+    telling = np.flatnonzero(~np.isnan(ages_h))
+    ordinals = local_days(table.answered_utc_ms[telling], tz) if len(telling) else telling
+    spans = _spans(ordinals)
+    latest = telling[-LATEST_CELLS:]
+    # The last group is the latest cells; the others are the days.
+    rows = [telling[begin:end] for begin, end in spans] + [latest]
+    group = np.repeat(np.arange(len(rows)), [len(each) for each in rows])
+    all_rows = np.concatenate(rows)
+    *edges, now = edges_of_groups(ages_h[all_rows], table.taken[all_rows], group, len(rows))
+    days = tuple(
+        LineDay(
+            first=date.fromordinal(int(ordinals[begin])),
+            last=date.fromordinal(int(ordinals[end - 1])),
+            n=end - begin,
+            old=posterior.old_edge_h,
+        )
+        for (begin, end), posterior in zip(spans, edges, strict=True)
+    )
+    told = summarise(_rows(table, latest), tz)
+    return Line(
+        n=len(latest),
+        n_taken=int(table.taken[latest].sum()),
+        young=now.young_edge_h,
+        old=now.old_edge_h,
+        is_clear=now.has_clear_window,
+        ages=told.ages,
+        eggs=told.eggs,
+        curve=tuple(
+            zip(_CURVE_AGES_H.tolist(), now.pick_share(_CURVE_AGES_H).tolist(), strict=True)
+        ),
+        days=days,
+        moved=edge_difference(edges[-2], edges[-1], "old") if len(edges) > 1 else None,
+        next=_next(progress, told, now, list(zip(days, edges, strict=True)), today),
+    )
+
+
+def _spans(ordinals: NDArray[np.int64]) -> list[tuple[int, int]]:
+    """Return begin and end of each day, from the latest back: those with too few go together."""
+    begins = np.flatnonzero(np.diff(ordinals, prepend=-1)).tolist()
+    found: list[tuple[int, int]] = []
+    end = len(ordinals)
+    for begin in reversed(begins):
+        if end - begin >= TOO_FEW and len(found) < DAYS_MOST:
+            found.append((begin, end))
+            end = begin
+    return found[::-1]
+
+
+def _next(
+    progress: Progress,
+    told: Progress,
+    now: EdgePosterior,
+    days: Sequence[tuple[LineDay, EdgePosterior]],
+    today: date,
+) -> Next:
+    measured = {day.last: edges for day, edges in days if day.first == day.last}
+    state = _ladder(progress.days, measured)
+    due = due_list(state, today)[0]
+    needs = Needs(
+        n_cells_ever=progress.score.n_answers,
+        stages_right=_STAGES_KNOWN if progress.days else (),
+        n_right=told.score.n_right,
+        n_picks=told.score.n_picks,
+        edges=now if progress.days else None,
+        measured_on=progress.days[-1].day if progress.is_enough else None,
+        dues=(due,),
+    )
+    titles = {drill.key: drill.title for drill in DRILLS}
+    # Before anything can be told there is no waiting.
+    day = max(due.day, today) if progress.is_enough else today
+    part = next(part for part in plan_today(needs, day) if part.key in titles)
+    return Next(title=titles[part.key], minutes=part.minutes, day=day, why=part.why)
+
+
+def _ladder(days: Sequence[DayScore], measured: dict[date, EdgePosterior]) -> LadderState | None:
+    """Return where the days lead on the ladder; one before its time leads no step up."""
+    state = None
+    for each in days:
+        end = SessionEnd(day=each.day, right=each.score.right, edges=measured.get(each.day))
+        climbed = climb(state, end)
+        if state is not None and each.day < state.due_on:
+            climbed = replace(climbed, step=min(climbed.step, state.step))
+        state = climbed
+    return state
+
+
+def when_text(day: date, today: date) -> str:
+    """Return a day to come as it is said: today, tomorrow, in so many days."""
+    days = (day - today) // timedelta(days=1)
+    if days <= 0:
+        return "today"
+    return "tomorrow" if days == 1 else f"in {days} days"
+
+
+def _rows(table: AnswerTable, rows: NDArray[np.intp]) -> AnswerTable:
+    return replace(table, **{f.name: getattr(table, f.name)[rows] for f in fields(table)})

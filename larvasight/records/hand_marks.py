@@ -1,0 +1,84 @@
+"""Rows of marks by hand: at most one for each cell of a photo."""
+
+import json
+import math
+from collections.abc import Iterable
+from typing import Final
+from uuid import UUID
+
+from sqlalchemy import Connection, delete, select
+from sqlalchemy.dialects.sqlite import insert
+
+from larvasight.records.clock import at_utc, utc_ms
+from larvasight.records.schema import hand_mark, photo
+from larvasight.records.types import HandMark
+from larvasight.sheet import Content, PointsXY
+
+LINE_POINTS_LEAST: Final = 3
+LINE_POINTS_MOST: Final = 64
+
+
+def of_photo(connection: Connection, sha256: str) -> list[HandMark]:
+    """Return the marks on the cells of a photo, by row and column."""
+    rows = connection.execute(
+        select(hand_mark)
+        .where(hand_mark.c.photo_sha256 == sha256)
+        .order_by(hand_mark.c.row, hand_mark.c.col)
+    )
+    return [
+        HandMark(
+            id=UUID(row.id),
+            row=row.row,
+            col=row.col,
+            centre_xy_px=(row.centre_x_px, row.centre_y_px),
+            content=None if row.content is None else Content(row.content),
+            line_xy_px=None if row.line is None else _points(json.loads(row.line)),
+            made_at_utc=at_utc(row.made_utc_ms),
+        )
+        for row in rows
+    ]
+
+
+def put(connection: Connection, sha256: str, mark: HandMark) -> None:
+    """Store a mark in the place of what was marked on its cell before."""
+    known = connection.execute(select(photo.c.sha256).where(photo.c.sha256 == sha256)).first()
+    if known is None:
+        msg = f"sha256 must be a known photo's, got {sha256!r}"
+        raise ValueError(msg)
+    remove(connection, sha256, mark.row, mark.col)
+    x_px, y_px = mark.centre_xy_px
+    line = None if mark.line_xy_px is None else json.dumps(_points(mark.line_xy_px))
+    connection.execute(
+        insert(hand_mark).values(
+            id=str(mark.id),
+            photo_sha256=sha256,
+            row=mark.row,
+            col=mark.col,
+            centre_x_px=x_px,
+            centre_y_px=y_px,
+            content=None if mark.content is None else str(mark.content),
+            line=line,
+            made_utc_ms=utc_ms("made_at_utc", mark.made_at_utc),
+        )
+    )
+
+
+def remove(connection: Connection, sha256: str, row: int, col: int) -> None:
+    """Take back what was marked on a cell; one without a mark stays so."""
+    is_it = (
+        (hand_mark.c.photo_sha256 == sha256) & (hand_mark.c.row == row) & (hand_mark.c.col == col)
+    )
+    connection.execute(delete(hand_mark).where(is_it))
+
+
+def _points(values: Iterable[Iterable[float]]) -> PointsXY:
+    """Return points of a line; ValueError for what is none."""
+    points = tuple((float(x), float(y)) for x, y in values)
+    n = len(points)
+    if not LINE_POINTS_LEAST <= n <= LINE_POINTS_MOST:
+        msg = f"line must have {LINE_POINTS_LEAST} to {LINE_POINTS_MOST} points, got {n}"
+        raise ValueError(msg)
+    if not all(math.isfinite(value) for point in points for value in point):
+        msg = "line must have finite points"
+        raise ValueError(msg)
+    return points

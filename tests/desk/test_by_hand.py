@@ -1,0 +1,232 @@
+"""Marks by hand change what is shown and never what was measured; steps are taken back."""
+
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+
+import pytest
+
+from larvasight.desk.by_hand import ByHand, save_marks
+from larvasight.errors import LarvasightError
+from larvasight.grading import Limits, grade_sheet
+from larvasight.records.store import Store
+from larvasight.sheet import (
+    Cell,
+    Content,
+    Flag,
+    Grade,
+    LatticeInfo,
+    PhotoInfo,
+    Scale,
+    ScaleSource,
+    Sheet,
+    sheet_from_json,
+    sheet_to_json,
+)
+
+NOW = datetime(2026, 5, 20, 8, 30, tzinfo=UTC)
+SHA = "a" * 64
+LARVA, EMPTY = 0, 1
+LINE = tuple((60.0 + 8.0 * k, 50.0 + y) for k, y in enumerate((0.0, 6.0, 8.0, 6.0, 0.0)))
+
+
+def measured_sheet():
+    larva = Cell(
+        row=0,
+        col=0,
+        centre_xy_px=(60.0, 60.0),
+        px_per_mm=20.0,
+        content=Content.LARVA,
+        length_mm=2.2,
+        length_mm_sd=0.1,
+        width_mm=0.6,
+        curl_deg=120.0,
+        curl_deg_sd=8.0,
+        midline_xy_px=((50.0, 50.0), (55.0, 60.0), (70.0, 60.0)),
+        outline_xy_px=((50.0, 50.0), (55.0, 65.0), (70.0, 60.0)),
+        flags=(Flag.OUTLINE_UNCERTAIN,),
+    )
+    empty = Cell(row=0, col=1, centre_xy_px=(166.0, 60.0), px_per_mm=20.0, content=Content.EMPTY)
+    sheet = Sheet(
+        truth=False,
+        photo=PhotoInfo(name="frame.png", width_px=300, height_px=200, sha256=SHA),
+        scale=Scale(
+            pitch_px=106.0, pitch_mm=5.3, px_per_mm=20.0, distance_mm=None, source=ScaleSource.COMB
+        ),
+        lattice=LatticeInfo(row_angle_deg=0.0, n_cells=2, residual_px=0.0),
+        cells=(larva, empty),
+    )
+    return grade_sheet(sheet)
+
+
+@pytest.fixture
+def store(tmp_path):
+    with Store.open(tmp_path / "records.db", now=NOW, wait_ms=50) as opened:
+        opened.add_photo(SHA, name="frame.png", suffix=".png", now=NOW)
+        opened.set_photo_sheet(SHA, sheet_to_json(measured_sheet()))
+        yield opened
+
+
+@pytest.fixture
+def marks(store):
+    return ByHand(store, measured_sheet(), Limits(), lambda: NOW)
+
+
+def test_a_larva_that_is_something_else_loses_its_grade(marks):
+    assert marks.sheet.cells[LARVA].grade is not None
+    assert marks.say_content(LARVA, Content.STORES) == LARVA
+    cell = marks.sheet.cells[LARVA]
+    assert (cell.content, cell.grade, cell.age_h, cell.length_mm) == (
+        Content.STORES,
+        None,
+        None,
+        None,
+    )
+    assert cell.midline_xy_px is cell.outline_xy_px is None
+    assert cell.reason == "Pollen or nectar, no brood."
+
+
+def test_what_was_measured_stays_as_it_was(marks, store):
+    before = store.photo_sheet(SHA)
+    marks.say_content(LARVA, Content.CAPPED)
+    marks.move_line(LARVA, LINE)
+    assert marks.measured == measured_sheet()
+    assert store.photo_sheet(SHA) == before
+
+
+def test_a_larva_by_hand_says_that_it_was_not_measured(marks):
+    marks.say_content(EMPTY, Content.LARVA)
+    cell = marks.sheet.cells[EMPTY]
+    assert (cell.content, cell.grade, cell.age_h) == (Content.LARVA, Grade.UNSURE, None)
+    assert "by hand" in cell.reason
+    assert "not measured" in cell.reason
+
+
+def test_saying_what_was_measured_takes_the_mark_away(marks, store):
+    marks.say_content(EMPTY, Content.EGG)
+    assert list(marks.marks) == [EMPTY]
+    marks.say_content(EMPTY, Content.EMPTY)
+    assert dict(marks.marks) == {}
+    assert store.hand_marks(SHA) == []
+    assert marks.sheet == marks.measured
+
+
+def test_saying_what_is_shown_is_no_step(marks):
+    assert marks.say_content(EMPTY, Content.EMPTY) is None
+    assert marks.as_measured(EMPTY) is None
+    assert not marks.can_undo
+
+
+def test_steps_are_taken_back_and_redone_in_their_order(marks, store):
+    seen = [marks.sheet]
+    for index, content in ((EMPTY, Content.EGG), (EMPTY, Content.LARVA), (LARVA, Content.COVERED)):
+        marks.say_content(index, content)
+        seen.append(marks.sheet)
+    marks.move_line(EMPTY, LINE)
+    seen.append(marks.sheet)
+    for expected in reversed(seen[:-1]):
+        marks.undo()
+        assert marks.sheet == expected
+    assert store.hand_marks(SHA) == []
+    assert marks.undo() is None
+    for expected in seen[1:]:
+        marks.redo()
+        assert marks.sheet == expected
+    assert marks.redo() is None
+    assert len(store.hand_marks(SHA)) == 2
+
+
+def test_a_new_step_ends_redoing(marks):
+    marks.say_content(EMPTY, Content.EGG)
+    marks.undo()
+    assert marks.can_redo
+    marks.say_content(EMPTY, Content.CAPPED)
+    assert not marks.can_redo
+
+
+def test_a_moved_line_gives_length_curl_and_age_and_is_trusted(marks):
+    before = marks.sheet.cells[LARVA]
+    marks.move_line(LARVA, LINE)
+    cell = marks.sheet.cells[LARVA]
+    assert cell == marks.with_line(LARVA, LINE)
+    assert cell.length_mm != before.length_mm
+    assert cell.curl_deg != before.curl_deg
+    assert cell.age_h_lo < cell.age_h < cell.age_h_hi
+    assert cell.flags == ()
+    assert cell.outline_xy_px is cell.width_mm is None
+    assert cell.midline_xy_px[0] == LINE[0]
+
+
+def test_the_line_goes_while_the_cell_is_no_larva_and_undo_brings_it_back(marks):
+    marks.move_line(LARVA, LINE)
+    with_line = marks.sheet.cells[LARVA]
+    marks.say_content(LARVA, Content.EGG)
+    assert marks.sheet.cells[LARVA].length_mm is None
+    marks.undo()
+    assert marks.sheet.cells[LARVA] == with_line
+
+
+def test_marks_are_there_again_after_a_restart(marks, store):
+    marks.say_content(EMPTY, Content.LARVA)
+    marks.move_line(EMPTY, LINE)
+    again = ByHand(store, sheet_from_json(store.photo_sheet(SHA)), Limits(), lambda: NOW)
+    assert again.sheet.cells[EMPTY] == marks.sheet.cells[EMPTY]
+    assert not again.can_undo
+
+
+def test_marks_find_their_cells_when_these_are_numbered_otherwise(marks, store):
+    marks.say_content(EMPTY, Content.CAPPED)
+    sheet = measured_sheet()
+    moved = replace(sheet, cells=tuple(replace(c, row=c.row + 4) for c in reversed(sheet.cells)))
+    again = ByHand(store, moved, Limits(), lambda: NOW)
+    assert [cell.content for cell in again.sheet.cells] == [Content.CAPPED, Content.LARVA]
+    again.say_content(0, Content.EGG)
+    (kept,) = store.hand_marks(SHA)
+    assert (kept.row, kept.content) == (4, Content.EGG)
+
+
+def test_wanted_ages_count_for_lines_by_hand_too(marks):
+    marks.move_line(LARVA, LINE)
+    marks.set_limits(Limits(young_h=0.0, best_young_h=0.0, best_old_h=1.0, old_h=1.0))
+    assert marks.sheet.cells[LARVA].grade is Grade.TOO_OLD
+
+
+def test_a_mark_that_cannot_be_stored_changes_nothing(marks, store, monkeypatch):
+    def full(_sha256, _mark):
+        msg = "The disk is full."
+        raise LarvasightError(msg)
+
+    before = marks.sheet
+    monkeypatch.setattr(store, "put_hand_mark", full)
+    with pytest.raises(LarvasightError):
+        marks.say_content(EMPTY, Content.EGG)
+    assert marks.sheet == before
+    assert not marks.can_undo
+
+
+def test_saved_marks_stand_beside_what_was_measured(marks, tmp_path):
+    marks.say_content(EMPTY, Content.LARVA)
+    marks.move_line(LARVA, LINE)
+    path = tmp_path / "frame-marks.json"
+    save_marks(path, marks)
+    text = path.read_text(encoding="utf-8")
+    # A reader that does not know the key reads what was measured.
+    told = sheet_from_json(text).cells
+    assert [cell.content for cell in told] == [Content.LARVA, Content.EMPTY]
+    assert told[LARVA].length_mm == pytest.approx(2.2)
+    cells = json.loads(text)["cells"]
+    assert cells[EMPTY]["by_hand"]["content"] == "larva"
+    assert cells[EMPTY]["by_hand"]["length_mm"] is None
+    assert cells[EMPTY]["by_hand"]["made_at"] == "2026-05-20T08:30:00+00:00"
+    by_hand = cells[LARVA]["by_hand"]
+    assert by_hand["length_mm"] == pytest.approx(marks.sheet.cells[LARVA].length_mm, abs=1e-4)
+    assert by_hand["line_xy_px"] == [list(point) for point in LINE]
+    assert by_hand["grade"] == marks.sheet.cells[LARVA].grade
+
+
+def test_cells_without_a_mark_have_no_key_for_one(marks, tmp_path):
+    marks.say_content(EMPTY, Content.EGG)
+    save_marks(tmp_path / "a.json", marks)
+    first, second = json.loads((tmp_path / "a.json").read_text(encoding="utf-8"))["cells"]
+    assert "by_hand" not in first
+    assert "by_hand" in second
