@@ -55,6 +55,7 @@ class PhotosBar(QFrame):
         row.addWidget(self.list, 1)
         for widget in (self._forget, self._pitch_label, self._pitch, self._again, self._save):
             row.addWidget(widget)
+        row.addStretch()  # takes what is left while there is no list
         self._used_mm: float | None
         self.show_nothing()
 
