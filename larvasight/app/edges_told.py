@@ -9,12 +9,8 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWi
 from larvasight.app.dressing import Dressing
 from larvasight.app.parts import button, centred, label
 from larvasight.grading import Limits
-from larvasight.paper.edges_strip import (
-    draw_edges_strip,
-    edge_text,
-    edges_strip_height_px,
-    sure_text,
-)
+from larvasight.paper.line_strip import draw_edges, edges_height_px
+from larvasight.paper.line_words import edge_text, sure_text
 from larvasight.stats import EdgePosterior
 
 # An edge is said to be known when it lies within so many hours each way; one that may lie
@@ -136,19 +132,20 @@ class _Strip(QWidget):
         self.update()
 
     def sizeHint(self) -> QSize:
-        return QSize(640, round(edges_strip_height_px(self._dressing.text_px)) + 4)
+        return QSize(640, round(edges_height_px(self._dressing.text_px)) + 4)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         del event
         if self._edges is None:
             return
         painter = QPainter(self)
-        draw_edges_strip(
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        draw_edges(
             painter,
             QRectF(self.rect()),
+            self._edges.young_edge_h,
+            self._edges.old_edge_h,
             limits=self._limits,
-            young=self._edges.young_edge_h,
-            old=self._edges.old_edge_h,
             inks=self._dressing.inks,
             text_px=self._dressing.text_px,
         )

@@ -52,7 +52,7 @@ class ProgressCharts(QWidget):
         line, limits = told.line, self._context.limits
         said, words = few_sentence(line), ""
         if line.is_enough:
-            said = f"{youngest_words(line, limits)}. {oldest_words(line, limits)}."
+            said = f"{youngest_words(line.young, limits)}. {oldest_words(line.old, limits)}."
             words = " ".join(filter(None, (rough_sentence(line), moved_sentence(line))))
         self._line.say(words, f"{said} {words}")
         for chart in self._charts:

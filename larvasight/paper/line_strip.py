@@ -27,7 +27,12 @@ _TALLEST = 1.8
 
 def line_strip_height_px(text_px: float) -> float:
     """Return the height that ``draw_line_strip`` needs at a font size."""
-    return (_TITLE + 2.0 * (_WORDS + _BAR) + _STRIP + _KEY) * text_px
+    return _TITLE * text_px + edges_height_px(text_px)
+
+
+def edges_height_px(text_px: float) -> float:
+    """Return the height that ``draw_edges`` needs at a font size."""
+    return (2.0 * (_WORDS + _BAR) + _STRIP + _KEY) * text_px
 
 
 def draw_line_strip(
@@ -55,17 +60,25 @@ def draw_line_strip(
     painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
     room = draw_heading(painter, box, LINE_TITLE, inks, text_px)
     if line.is_enough:
-        _draw_line(painter, room, line, limits, inks, text_px)
+        draw_edges(painter, room, line.young, line.old, limits=limits, inks=inks, text_px=text_px)
     else:
         draw_sentence(painter, room, few_sentence(line), inks, text_px)
     painter.restore()
 
 
-def _draw_line(
-    painter: QPainter, room: QRectF, line: Line, limits: Limits, inks: Inks, text_px: float
+def draw_edges(
+    painter: QPainter,
+    room: QRectF,
+    young: Estimate,
+    old: Estimate,
+    *,
+    limits: Limits,
+    inks: Inks,
+    text_px: float,
 ) -> None:
+    """Draw ``draw_line_strip`` without its title, from the two ages alone, h."""
     words = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
-    hours = strip_hours(room, [round(line.young.lo), min(line.old.hi, _END_H)], words)
+    hours = strip_hours(room, [round(young.lo), min(old.hi, _END_H)], words)
     spare_px = room.height() - (_STRIP + _KEY) * text_px
     least_px = 2.0 * (_WORDS + _BAR) * text_px
     bars_px = min(max(spare_px, least_px), _TALLEST * least_px)
@@ -75,7 +88,7 @@ def _draw_line(
     draw_strip_hours(painter, strip, hours, inks, text_px)
     row_px = bars_px / 2.0
     y = room.top() + (row_px - least_px / 2.0) / 2.0
-    said = ((line.young, youngest_words(line, limits)), (line.old, oldest_words(line, limits)))
+    said = ((young, youngest_words(young, limits)), (old, oldest_words(old, limits)))
     for edge, text in said:
         at = QPointF(hours.at(edge.value), y + _WORDS * text_px / 2.0)
         fitting = min(1.0, room.width() / words.width_px(text))

@@ -3,7 +3,7 @@
 from datetime import date
 
 from larvasight.grading import Limits
-from larvasight.paper.lettering import NO_BREAK
+from larvasight.paper.lettering import NO_BREAK, span_text
 from larvasight.practice import TOO_FEW
 from larvasight.practice.line import Line, when_text
 from larvasight.practice.spacing import is_drift
@@ -21,9 +21,8 @@ def few_sentence(line: Line) -> str:
     return "You took none of these cells, so no line can be told."
 
 
-def youngest_words(line: Line, limits: Limits) -> str:
+def youngest_words(young: Estimate, limits: Limits) -> str:
     """Return the youngest age taken as a band, and that right ones are left where that is so."""
-    young = line.young
     if round(young.hi) <= 0:
         return "The youngest you take: eggs among them"
     said = f"The youngest you take: {_band(young)}"
@@ -32,15 +31,25 @@ def youngest_words(line: Line, limits: Limits) -> str:
     return said
 
 
-def oldest_words(line: Line, limits: Limits) -> str:
+def oldest_words(old: Estimate, limits: Limits) -> str:
     """Return the oldest age taken as a band, against the teacher's limit."""
-    old, limit = line.old, f"the limit of {limits.old_h:.0f}{NO_BREAK}h"
+    limit = f"the limit of {limits.old_h:.0f}{NO_BREAK}h"
     side = "perhaps past"
     if round(old.hi) <= limits.old_h:
         side = "within"
     elif round(old.lo) > limits.old_h:
         side = "past"
     return f"The oldest you take: {_band(old)}, {side} {limit}"
+
+
+def edge_text(edge: Estimate) -> str:
+    """Return an edge as it is said in a sentence."""
+    return f"{edge.value:.0f}{NO_BREAK}h"
+
+
+def sure_text(edge: Estimate) -> str:
+    """Return the span in which an edge surely lies, from hatching on."""
+    return span_text(max(edge.lo, 0.0), max(edge.hi, 0.0))
 
 
 def rough_sentence(line: Line) -> str:

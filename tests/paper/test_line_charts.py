@@ -214,7 +214,7 @@ def test_a_taller_box_gives_the_bars_more_room():
 )
 def test_the_oldest_is_said_as_a_band_against_the_limit(old, words):
     line = with_edges((3.0, 6.0), old)
-    assert oldest_words(line, Limits()).replace("\N{NO-BREAK SPACE}", " ") == words
+    assert oldest_words(line.old, Limits()).replace("\N{NO-BREAK SPACE}", " ") == words
 
 
 @pytest.mark.parametrize(
@@ -228,7 +228,7 @@ def test_the_oldest_is_said_as_a_band_against_the_limit(old, words):
 )
 def test_the_youngest_is_said_as_a_band_from_hatching_on(young, words):
     line = with_edges(young, (26.0, 29.0))
-    assert youngest_words(line, Limits()).replace("\N{NO-BREAK SPACE}", " ") == words
+    assert youngest_words(line.young, Limits()).replace("\N{NO-BREAK SPACE}", " ") == words
 
 
 def test_a_move_is_told_only_where_it_is_sure():

@@ -166,7 +166,7 @@ def test_the_page_says_the_figures_in_plain_words():
     assert f"{score.n_missed:,} of {score.n_good:,} right ones left" in text
     assert say_next(report.progress) in text
     assert next_sentence(report.line, MADE_ON).replace("\N{NO-BREAK SPACE}", " ") in text
-    assert oldest_words(report.line, Limits()).replace("\N{NO-BREAK SPACE}", " ") in text
+    assert oldest_words(report.line.old, Limits()).replace("\N{NO-BREAK SPACE}", " ") in text
     assert "The oldest you take, day by day" in text
     assert "larvasight 0.1.0" in text
     assert f"Usable 6{chr(0x2013)}30 h, best 12{chr(0x2013)}24 h" in text
