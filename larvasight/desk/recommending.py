@@ -1,24 +1,16 @@
 """What a learner should practise today, and the edges that the next combs are laid by."""
 
-from dataclasses import dataclass, fields
-from datetime import UTC, date, datetime, tzinfo
+from dataclasses import dataclass
+from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING
 from uuid import UUID
 
-from larvasight.practice import TOO_FEW, AnswerTable, Drill, drill_of, outcomes, score
-from larvasight.practice.drills import DRILLS
-from larvasight.practice.measuring import edges_of
-from larvasight.practice.today import Needs, plan_today
+from larvasight.practice import DRILLS, Drill, drill_of, summarise
+from larvasight.practice.line import line_of
 from larvasight.stats import EdgePosterior
 
 if TYPE_CHECKING:
     from larvasight.records.store import Store
-
-# An eye moves within weeks: older cells say little of it.
-_LATEST_CELLS = 400
-# Answers do not tell in which drill they were given: whoever has judged some cells counts as
-# knowing the stages.
-_STAGES_KNOWN = (True,) * 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,32 +46,10 @@ def standing_of(store: "Store", learner_id: UUID, *, now: datetime, tz: tzinfo =
         If the records cannot be read.
     """
     table = store.answers(learner_id)
-    today = now.astimezone(tz).date()
-    if not len(table):
-        return _standing(None, Needs(), today)
-    latest = _latest(table)
-    edges, told = edges_of(latest), score(outcomes(latest), latest.response_ms)
-    last_ms = int(table.answered_utc_ms.max())
-    last_day = datetime.fromtimestamp(last_ms / 1000.0, UTC).astimezone(tz).date()
-    needs = Needs(
-        n_cells_ever=len(table),
-        stages_right=_STAGES_KNOWN,
-        n_right=told.n_right,
-        n_picks=told.n_picks,
-        edges=edges,
-        measured_on=last_day if len(table) >= TOO_FEW else None,
+    line = line_of(table, summarise(table, tz), tz, now.astimezone(tz).date())
+    first = [drill_of(key) for key in line.today.keys]
+    return Standing(
+        edges=line.edges if len(table) else None,
+        drills=tuple(dict.fromkeys([*first, *DRILLS])),
+        why=line.today.why,
     )
-    return _standing(edges, needs, today)
-
-
-def _standing(edges: EdgePosterior | None, needs: Needs, today: date) -> Standing:
-    known = {drill.key for drill in DRILLS}
-    parts = [part for part in plan_today(needs, today) if part.key in known]
-    first = [drill_of(part.key) for part in parts]
-    others = [drill for drill in DRILLS if drill not in first]
-    drills = tuple(dict.fromkeys([*first, *others]))
-    return Standing(edges=edges, drills=drills, why=parts[0].why)
-
-
-def _latest(table: AnswerTable) -> AnswerTable:
-    return AnswerTable(**{f.name: getattr(table, f.name)[-_LATEST_CELLS:] for f in fields(table)})

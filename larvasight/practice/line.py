@@ -1,13 +1,13 @@
 """Where a learner's own eye draws the line now, how that moved, and what to practise next."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from datetime import date, timedelta, tzinfo
 
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.practice.drills import DRILLS
+from larvasight.practice.drills import DRILLS, drill_of
 from larvasight.practice.measuring import seen_ages_h
 from larvasight.practice.progress import (
     TOO_FEW,
@@ -20,7 +20,7 @@ from larvasight.practice.progress import (
 )
 from larvasight.practice.spacing import LadderState, SessionEnd, climb, due_list
 from larvasight.practice.table import AnswerTable
-from larvasight.practice.today import Needs, plan_today
+from larvasight.practice.today import Needs, Planned, plan_today
 from larvasight.stats import EdgePosterior, Estimate, edge_difference, edges_of_groups
 
 # The line rests on the latest cells only, two or three sessions: an eye moves within weeks.
@@ -53,6 +53,14 @@ class Next:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Today:
+    """Keys of the drills of today's plan, those that exist, and why the first comes first."""
+
+    keys: tuple[str, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Line:
     """A learner's line, from the latest cells that held an egg or a larva.
 
@@ -75,7 +83,11 @@ class Line:
     moved : Estimate or None
         By how much the oldest age moved from the last but one of ``days`` to the last, h.
     next : Next
-        What to practise next.
+        What to practise next, when it is due.
+    today : Today
+        What to practise if it is done today.
+    edges : EdgePosterior
+        What the latest cells tell, for the next combs to be laid by.
     """
 
     n: int
@@ -89,6 +101,8 @@ class Line:
     days: tuple[LineDay, ...]
     moved: Estimate | None
     next: Next
+    today: Today
+    edges: EdgePosterior = field(repr=False)
 
     @property
     def is_enough(self) -> bool:
@@ -130,6 +144,7 @@ def line_of(table: AnswerTable, progress: Progress, tz: tzinfo, today: date) -> 
         for (begin, end), posterior in zip(spans, edges, strict=True)
     )
     told = summarise(_rows(table, latest), tz)
+    needs = _needs(progress, told, now, list(zip(days, edges, strict=True)), today)
     return Line(
         n=len(latest),
         n_taken=int(table.taken[latest].sum()),
@@ -143,7 +158,9 @@ def line_of(table: AnswerTable, progress: Progress, tz: tzinfo, today: date) -> 
         ),
         days=days,
         moved=edge_difference(edges[-2], edges[-1], "old") if len(edges) > 1 else None,
-        next=_next(progress, told, now, list(zip(days, edges, strict=True)), today),
+        next=_next(needs, progress, today),
+        today=_today(needs, today),
+        edges=now,
     )
 
 
@@ -159,17 +176,16 @@ def _spans(ordinals: NDArray[np.int64]) -> list[tuple[int, int]]:
     return found[::-1]
 
 
-def _next(
+def _needs(
     progress: Progress,
     told: Progress,
     now: EdgePosterior,
     days: Sequence[tuple[LineDay, EdgePosterior]],
     today: date,
-) -> Next:
+) -> Needs:
     measured = {day.last: edges for day, edges in days if day.first == day.last}
-    state = _ladder(progress.days, measured)
-    due = due_list(state, today)[0]
-    needs = Needs(
+    due = due_list(_ladder(progress.days, measured), today)[0]
+    return Needs(
         n_cells_ever=progress.score.n_answers,
         stages_right=_STAGES_KNOWN if progress.days else (),
         n_right=told.score.n_right,
@@ -178,11 +194,24 @@ def _next(
         measured_on=progress.days[-1].day if progress.is_enough else None,
         dues=(due,),
     )
-    titles = {drill.key: drill.title for drill in DRILLS}
+
+
+def _next(needs: Needs, progress: Progress, today: date) -> Next:
     # Before anything can be told there is no waiting.
-    day = max(due.day, today) if progress.is_enough else today
-    part = next(part for part in plan_today(needs, day) if part.key in titles)
-    return Next(title=titles[part.key], minutes=part.minutes, day=day, why=part.why)
+    day = max(needs.dues[0].day, today) if progress.is_enough else today
+    part = _there(needs, day)[0]
+    return Next(title=drill_of(part.key).title, minutes=part.minutes, day=day, why=part.why)
+
+
+def _today(needs: Needs, today: date) -> Today:
+    parts = _there(needs, today)
+    return Today(keys=tuple(dict.fromkeys(part.key for part in parts)), why=parts[0].why)
+
+
+def _there(needs: Needs, day: date) -> list[Planned]:
+    """Return what is planned for a day, of the drills that exist."""
+    known = {drill.key for drill in DRILLS}
+    return [part for part in plan_today(needs, day) if part.key in known]
 
 
 def _ladder(days: Sequence[DayScore], measured: dict[date, EdgePosterior]) -> LadderState | None:
