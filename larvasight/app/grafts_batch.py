@@ -293,6 +293,7 @@ class _Side(QFrame):
 def how_words(batch: Batch) -> str:
     """Return how a batch was grafted, one thing on a line, what was not noted left out."""
     told = [f"{day_words(batch.grafted_on)}, {batch.grafted_at:%H:%M}"]
+    covered = {True: "kept covered", False: "not covered", None: ""}
     primed = {None: None, True: PRIMING_WORDS["yes"], False: PRIMING_WORDS["no"]}
     told += [f"from {batch.breeder}"] if batch.breeder else []
     plain = (
@@ -306,7 +307,7 @@ def how_words(batch: Batch) -> str:
         f"{batch.magnification:g} times larger" if batch.magnification else None,
         *(batch.light, batch.place, _room_words(batch)),
         f"comb out of the hive {batch.out_min:g} min" if batch.out_min is not None else None,
-        {True: "kept covered", False: "not covered"}.get(batch.is_covered),  # type: ignore[arg-type]
+        covered[batch.is_covered],
     )
     told += [words for words in plain if words]
     if batch.alternation is not None:
