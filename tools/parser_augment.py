@@ -22,7 +22,7 @@ def augment(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tens
     noise = torch.rand(n, 1, 1, 1, device=device) ** 3 * 0.08
     changed = (changed + noise * torch.randn_like(x)).clamp(0.0, 1.0)
     # Any strength between the drawn cell and the changed one.
-    return x + torch.rand(n, 1, 1, 1, device=device) * (changed - x), y, content
+    return x + torch.rand(n, 1, 1, 1, device=device).sqrt() * (changed - x), y, content
 
 
 def _warp(x: Tensor, y: Tensor) -> tuple[Tensor, Tensor]:

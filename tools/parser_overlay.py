@@ -13,8 +13,10 @@ SIDE_PX = 128
 # A pitch in crop px.
 _PITCH_PX = SIDE_PX / 1.24
 _EGG_LAID_CHANCE = 0.3
+# Bodies of about a day and more show their segments.
+_SEGMENTS_FROM_PX2 = 500.0
 # Cells that stay as they were drawn.
-_PLAIN_CHANCE = 0.35
+_PLAIN_CHANCE = 0.3
 
 
 def overlay(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor]:
@@ -36,7 +38,8 @@ def overlay(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tens
     """
     plain = torch.rand(len(x), device=x.device) < _PLAIN_CHANCE
     changed, maps, classes = _eggs(_floors(x, y, content), y, content)
-    changed = _arcs(_intruders(_milk(changed, maps, classes)), maps)
+    changed = _segments(_milk(changed, maps, classes), maps, classes)
+    changed = _arcs(_intruders(changed), maps)
     keep = plain.view(-1, 1, 1, 1)
     return (
         torch.where(keep, x, changed),
@@ -79,18 +82,26 @@ def _places(device: torch.device) -> tuple[Tensor, Tensor]:
     )
 
 
+def _hexagon(px: Tensor, py: Tensor) -> Tensor:
+    """Return how wide a hexagon must be, from its middle to its sides, to reach each place."""
+    slants = (px, 0.5 * px + math.sqrt(0.75) * py, 0.5 * px - math.sqrt(0.75) * py)
+    return torch.stack([slant.abs() for slant in slants]).amax(0)
+
+
 def _floors(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
     """Give bare floors three rhombi, each lit its own way, some of them glittering."""
     n, device = len(x), x.device
     bare = ((content == EMPTY) | (content == EGG)).float().view(-1, 1, 1, 1)
     px, py = _places(device)
-    px = px - uniform(n, -0.18, 0.18, device)
-    py = py - uniform(n, -0.18, 0.18, device)
+    outer = _hexagon(px, py)
+    px = px - uniform(n, -0.24, 0.24, device)
+    py = py - uniform(n, -0.24, 0.24, device)
     turn = uniform(n, 0.0, 2.0 * math.pi, device)
     angle = torch.atan2(py, px) + turn
     sector = torch.remainder(torch.floor(angle / (2.0 * math.pi / 3.0)), 3.0)
-    radius = torch.hypot(px, py)
-    inside = torch.sigmoid((uniform(n, 0.3, 0.5, device) - radius) * 40.0)
+    # Seen aslant the floor ends at a wall on one side and short of it on the other.
+    reach = torch.maximum(_hexagon(px, py), outer - uniform(n, 0.0, 0.12, device))
+    inside = torch.sigmoid((uniform(n, 0.26, 0.48, device) - reach) * 60.0)
     change = torch.zeros_like(px.expand(n, 1, SIDE_PX, SIDE_PX))
     glitter, silver = torch.zeros_like(change), torch.zeros_like(change)
     for k in range(3):
@@ -123,7 +134,7 @@ def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
     px, py = px - reach * torch.cos(way), py - reach * torch.sin(way)
     # Standing eggs look short.
     length = uniform(n, 0.09, 0.33, device)
-    half_width = uniform(n, 0.028, 0.042, device)
+    half_width = uniform(n, 0.022, 0.042, device)
     along = px * torch.cos(turn) + py * torch.sin(turn)
     across = py * torch.cos(turn) - px * torch.sin(turn)
     across = across + uniform(n, -1.2, 1.2, device) * along**2
@@ -136,7 +147,7 @@ def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
     lit = (1.0 + uniform(n, -0.6, 0.6, device) * across / half_width).clamp(0.3, 1.4)
     white = torch.tensor([1.0, 0.96, 0.85], device=device).view(1, 3, 1, 1)
     around = x.mean((1, 2, 3), keepdim=True)
-    level = (around * uniform(n, 1.4, 4.0, device)).clamp(0.3, 1.0)
+    level = (around * uniform(n, 1.15, 4.0, device)).clamp(0.25, 1.0)
     tint = white + uniform(n, -0.06, 0.06, device, 3)
     egg = level * tint * round_off * lit
     cover = keep * mask * uniform(n, 0.75, 1.0, device)
@@ -165,6 +176,35 @@ def _milk(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
     outside = (1.0 - body) * (1.0 - (rim * 4.0).clamp(max=1.0) * uniform(n, 0.2, 1.0, device))
     milky = colour * uniform(n, 0.85, 1.12, device) * (1.0 + 0.06 * field(n, 10, 1, device))
     return x + has * pool * outside * uniform(n, 0.0, 0.85, device) * (milky - x)
+
+
+def _segments(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
+    """Let larger bodies shine through, ringed across by segments that each carry a glint."""
+    n, device = len(x), x.device
+    whole, body = y[:, 0:1], torch.minimum(y[:, 0:1], y[:, 1:2])
+    area = whole.sum((2, 3), keepdim=True).clamp(min=1.0)
+    has = (content == LARVA).float().view(-1, 1, 1, 1) * sometimes(n, 0.5, device)
+    has = has * (area > _SEGMENTS_FROM_PX2).float()
+    near = (soft(whole, 15) * (1.0 - (soft(whole, 3) * 3.0).clamp(max=1.0))).clamp(min=0.0)
+    around = (x * near).sum((2, 3), keepdim=True) / near.sum((2, 3), keepdim=True).clamp(min=1e-3)
+    own = (x * body).sum((2, 3), keepdim=True) / body.sum((2, 3), keepdim=True).clamp(min=1.0)
+    around = torch.maximum(around, 0.7 * own)
+    clear = has * body * uniform(n, 0.0, 0.9, device)
+    x = x + clear * (around * uniform(n, 0.8, 1.15, device) - x)
+    px, py = _places(device)
+    px = px - (px * whole).sum((2, 3), keepdim=True) / area
+    py = py - (py * whole).sum((2, 3), keepdim=True) / area
+    radius = torch.hypot(px, py)
+    middle = (radius * whole).sum((2, 3), keepdim=True) / area
+    count = torch.round(uniform(n, 13.0, 32.0, device))
+    phase = uniform(n, 0.0, 6.3, device) + 0.4 * field(n, 5, 1, device)
+    wave = torch.cos(torch.atan2(py, px) * count + phase)
+    edge = (body * (1.0 - soft(body, 5)) * 3.0).clamp(max=1.0)
+    x = x * (1.0 + has * body * wave * uniform(n, 0.0, 0.14, device) * (0.4 + 0.6 * edge))
+    side = torch.sigmoid((radius - middle) * uniform(n, -60.0, 60.0, device))
+    glint = ((wave - uniform(n, 0.5, 0.9, device)) * 5.0).clamp(0.0, 1.0) * edge * side
+    glint = glint * (0.6 + 0.6 * field(n, 8, 1, device)).clamp(0.0, 1.0)
+    return x + has * glint * uniform(n, 0.0, 1.0, device) * (1.0 - x)
 
 
 def _arcs(x: Tensor, y: Tensor) -> Tensor:

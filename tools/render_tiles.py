@@ -17,21 +17,22 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from tiles_settings import ROCK_SETTINGS, SETTINGS, Setting
+from tiles_settings import ROCK_LAMPS, ROCK_SETTINGS, ROCK_VIEWS, SETTINGS, Setting, view_slope
 from tiles_wild import PREFIX, wild_setting
 
 SEED = 20
 PITCH_PX = 192.0
+_ROCKING = "-rocking-"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """One frame to render, with the cells across and down; ``rocking`` for all its views."""
+    """One frame to render, with the cells across and down; seen once or, rocking, from a view."""
 
     setting: str
     number: int
     out: Path
-    rocking: bool
+    view: str
     seed: int
     n_cols: int
     n_rows: int
@@ -44,7 +45,7 @@ class Task:
     @property
     def name(self) -> str:
         """Name of the frame."""
-        return f"{self.setting}-{self.number:02d}" + ("-rocking" if self.rocking else "")
+        return f"{self.setting}-{self.number:02d}" + (f"{_ROCKING}{self.view}" if self.view else "")
 
     @property
     def records_path(self) -> Path:
@@ -106,12 +107,13 @@ def _tasks(args: argparse.Namespace) -> list[Task]:
     if args.wild:
         low, high = (int(part) for part in args.wild.split(":"))
         names, first, last = [f"{PREFIX}{k:03d}" for k in range(low, high)], 0, 1
+    views = [f"{v}-{lamp}" for lamp in ROCK_LAMPS for v in ROCK_VIEWS] if args.rocking else [""]
     return [
         Task(
             setting=name,
             number=number,
             out=args.out,
-            rocking=args.rocking,
+            view=view,
             seed=args.seed,
             n_cols=n_cols,
             n_rows=n_rows,
@@ -123,6 +125,7 @@ def _tasks(args: argparse.Namespace) -> list[Task]:
         )
         for number in range(first, last)
         for name in names
+        for view in views
     ]
 
 
@@ -134,7 +137,6 @@ def render(task: Task) -> str:
     import tiles_cut
     import tiles_scene
     from tiles_frames import make_frame
-    from tiles_settings import ROCK_LAMPS, ROCK_VIEWS, view_slope
     from tiles_tone import tone
 
     quality = tiles_scene.Quality(
@@ -148,27 +150,22 @@ def render(task: Task) -> str:
         seed=task.seed,
         n_cols=task.n_cols,
         n_rows=task.n_rows,
-        rocking=task.rocking,
+        rocking=bool(task.view),
     )
     tiles_scene.clear()
     tiles_scene.build(frame)
-    shots = [("", setting.lamps, setting.slope_xy)]
-    if task.rocking:
-        shots = [
-            (f"{view}-{lamp}", lamps, view_slope(*tilt))
-            for lamp, lamps in ROCK_LAMPS.items()
-            for view, tilt in ROCK_VIEWS.items()
-        ]
-    folder = task.out / ("rocking" if task.rocking else setting.name)
-    records = []
-    for view, lamps, slope_xy in shots:
-        tiles_scene.light(setting, lamps)
-        shot = tiles_scene.shoot(frame, slope_xy, quality)
-        if task.keep_frame:
-            whole = task.out / "whole" / f"{task.name}{view and '-' + view}.png"
-            whole.parent.mkdir(parents=True, exist_ok=True)
-            cv2.imwrite(str(whole), tone(shot.light, setting)[..., ::-1])
-        records += tiles_cut.cut_frame(frame, shot, folder, task.pitch_px, view=view)
+    lamps, slope_xy = setting.lamps, setting.slope_xy
+    if task.view:
+        view, lamp = task.view.rsplit("-", 1)
+        lamps, slope_xy = ROCK_LAMPS[lamp], view_slope(*ROCK_VIEWS[view])
+    folder = task.out / ("rocking" if task.view else setting.name)
+    tiles_scene.light(setting, lamps)
+    shot = tiles_scene.shoot(frame, slope_xy, quality)
+    if task.keep_frame:
+        whole = task.out / "whole" / f"{task.name}.png"
+        whole.parent.mkdir(parents=True, exist_ok=True)
+        cv2.imwrite(str(whole), tone(shot.light, setting)[..., ::-1])
+    records = tiles_cut.cut_frame(frame, shot, folder, task.pitch_px, view=task.view)
     tiles_cut.write_records(records, task.records_path)
     tiles_scene.clear()
     return task.name
@@ -184,7 +181,7 @@ def gather(out: Path) -> None:
     for name, rocking in (("tiles", False), ("rocking", True)):
         lines: list[str] = []
         for path in sorted((out / "frames").glob("*.jsonl")):
-            if path.stem.endswith("-rocking") == rocking:
+            if (_ROCKING in path.stem) == rocking:
                 lines += path.read_text(encoding="utf-8").splitlines()
         if lines:
             lines.sort(key=lambda line: str(json.loads(line)["id"]))

@@ -9,6 +9,7 @@ import argparse
 import copy
 import multiprocessing
 import os
+import threading
 import time
 from pathlib import Path
 
@@ -17,6 +18,7 @@ import torch
 from torch import Tensor, nn
 from torch.nn import functional as F
 
+from larvasight.render.tiles import TILES_FILE
 from parser_augment import augment
 from parser_data import CellSamples, draw_samples, joined
 from parser_net import N_CONTENT, CellNet
@@ -42,14 +44,15 @@ def main() -> None:
     torch.set_float32_matmul_precision("high")
     device = torch.device("cuda" if torch.cuda.is_available() else "cpu")
     start = time.monotonic()
-    train = draw_many(args, args.seed, args.scenes, args.combs)
+    waves = Waves(args, _helper_of(device))
     held = draw_many(args, args.seed + 7_000_000, 60, 0)
     tiles = draw_many(args, args.seed + 8_000_000, 0, 120, for_tests=True)
-    print(f"{len(train.crops)} cells drawn in {time.monotonic() - start:.0f} s", flush=True)
+    waves.draw_first()
+    print(f"cells drawn in {time.monotonic() - start:.0f} s", flush=True)
     net = CellNet().to(device)
     if args.start:
         net.load_state_dict(torch.load(args.start, map_location=device, weights_only=True))
-    mean = fit(net, train, args, end_s=time.monotonic() + args.minutes * 60.0)
+    mean = fit(net, waves, args, end_s=time.monotonic() + args.minutes * 60.0)
     print("painted:")
     report(mean, held, device)
     print("test tiles:")
@@ -64,6 +67,7 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--out", type=Path, required=True, help="ONNX file to write")
     parser.add_argument("--scenes", type=int, default=2400, help="drawn combs, 20 cells each")
     parser.add_argument("--combs", type=int, default=2400, help="composed combs, 15 cells each")
+    parser.add_argument("--waves", type=int, default=1, help="sets drawn, all but one in training")
     parser.add_argument(
         "--tiles",
         type=Path,
@@ -85,8 +89,12 @@ def _arguments() -> argparse.Namespace:
 def draw_many(
     args: argparse.Namespace, seed: int, n_scenes: int, n_combs: int, *, for_tests: bool = False
 ) -> CellSamples:
-    """Draw scenes and compose combs in several processes; the same seed gives the same cells."""
-    folders = tuple(args.tiles[:1] if for_tests else args.tiles)
+    """Draw scenes and compose combs in several processes; the same seed gives the same cells.
+
+    Folders whose tiles are still being rendered are left out.
+    """
+    there = [folder for folder in args.tiles if (folder / TILES_FILE).exists()]
+    folders = tuple(there[:1] if for_tests else there)
     with multiprocessing.get_context("spawn").Pool(args.jobs, initializer=_one_thread) as pool:
         waiting = [
             pool.apply_async(draw_samples, (seed + k, _SCENES_PER_JOB))
@@ -118,19 +126,60 @@ def _to_device(samples: CellSamples, device: torch.device) -> tuple[Tensor, ...]
     )
 
 
-def fit(
-    net: nn.Module, samples: CellSamples, args: argparse.Namespace, *, end_s: float
-) -> nn.Module:
+class Waves:
+    """Sets of cells, all but the first drawn while training goes on."""
+
+    def __init__(self, args: argparse.Namespace, device: torch.device) -> None:
+        self._args, self._device = args, device
+        self._sets: list[tuple[Tensor, ...]] = []
+
+    def draw_first(self) -> None:
+        """Draw the first set; the others follow in the background."""
+        self._draw(0)
+        threading.Thread(target=self._draw_others, daemon=True).start()
+
+    def _draw_others(self) -> None:
+        for wave in range(1, self._args.waves):
+            self._draw(wave)
+            print(f"wave {wave} drawn", flush=True)
+
+    def _draw(self, wave: int) -> None:
+        args = self._args
+        cells = draw_many(args, args.seed + 100_000 * wave, args.scenes, args.combs)
+        drawn = _to_device(cells, self._device)
+        # Chance picks from running sums: no waiting for the card.
+        self._sets.append((*drawn, torch.cumsum(_pick_chances(drawn[1], drawn[2]), 0)))
+
+    def batch(self, size: int, dtype: torch.dtype) -> tuple[Tensor, ...]:
+        """Return changed cells, their maps, contents, food and what is known of the seen part."""
+        with torch.no_grad():
+            crops, maps, content, jelly, known, sums = self._sets[
+                int(torch.randint(len(self._sets), ()))
+            ]
+            drawn = torch.rand(size, device=sums.device) * sums[-1]
+            pick = torch.searchsorted(sums, drawn).clamp(max=len(sums) - 1)
+            x, y, classes = augment(
+                crops[pick].float() / 255.0, maps[pick].float() / 255.0, content[pick]
+            )
+            return x.to(dtype), y.to(dtype), classes, jelly[pick], known[pick]
+
+
+def _helper_of(device: torch.device) -> torch.device:
+    """Return the card that changes cells while the other one trains, where there are two."""
+    return torch.device("cuda", 1) if torch.cuda.device_count() > 1 else device
+
+
+def fit(net: nn.Module, waves: Waves, args: argparse.Namespace, *, end_s: float) -> nn.Module:
     """Train with AdamW and one cosine cycle; return the running mean of the network.
 
     Stops early at ``end_s`` on the monotonic clock.
     """
     device = next(net.parameters()).device
-    crops, maps, content, jelly, known = _to_device(samples, device)
+    dtype = torch.bfloat16 if device.type == "cuda" else torch.float32
     optimiser = torch.optim.AdamW(net.parameters(), lr=args.rate, weight_decay=0.02)
     mean = copy.deepcopy(net).eval()
     start_s, net_train = time.monotonic(), net.train()
-    step, chances = 0, _pick_chances(maps, content)
+    step, following = 0, waves.batch(args.batch, dtype)
     layout = torch.channels_last if args.channels_last else torch.contiguous_format
     net.to(memory_format=layout)
     while step < args.steps:
@@ -141,16 +190,12 @@ def fit(
         rate = args.rate * min(1.0, (step + 1) / 200.0) * 0.5 * (1.0 + np.cos(np.pi * share))
         for group in optimiser.param_groups:
             group["lr"] = rate
-        pick = torch.multinomial(chances, args.batch, replacement=True)
-        with torch.no_grad():
-            changed = augment(
-                crops[pick].float() / 255.0, maps[pick].float() / 255.0, content[pick]
-            )
-        x, y, classes = changed
+        x, y, classes, jelly, known = (part.to(device) for part in following)
+        following = waves.batch(args.batch, dtype)
         with torch.autocast(device.type, dtype=torch.bfloat16, enabled=device.type == "cuda"):
             map_logits, class_logits = net_train(x.to(memory_format=layout))
         loss = total_loss(
-            map_logits.float(), class_logits.float(), y, classes, jelly[pick], known[pick]
+            map_logits.float(), class_logits.float(), y.float(), classes, jelly, known
         )
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
@@ -192,9 +237,9 @@ def total_loss(
     """Cross entropy of maps and classes, plus overlap of each map that is known."""
     loss = F.cross_entropy(class_logits[:, :N_CONTENT], content, label_smoothing=0.02)
     # Food is told of empty cells, eggs and larvae alone: the first three classes.
-    known = content < 3
-    if known.any():
-        loss = loss + _JELLY_WEIGHT * F.cross_entropy(class_logits[known, N_CONTENT:], jelly[known])
+    known = (content < 3).float()
+    food = F.cross_entropy(class_logits[:, N_CONTENT:], jelly, reduction="none")
+    loss = loss + _JELLY_WEIGHT * (food * known).sum() / known.sum().clamp(min=1.0)
     chance = torch.sigmoid(map_logits)
     cross = F.binary_cross_entropy_with_logits(map_logits, maps, reduction="none").mean((2, 3))
     both = (chance * maps).sum((2, 3))

@@ -200,6 +200,8 @@ def outline_of(body: NDArray[np.float32]) -> NDArray[np.float64]:
     size = (part.shape[1] * _OUTLINE_ZOOM, part.shape[0] * _OUTLINE_ZOOM)
     fine = (cv2.resize(part, size, interpolation=cv2.INTER_LINEAR) > _INSIDE).view(np.uint8)
     contours, _ = cv2.findContours(fine, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    if not contours:  # one px, gone in between
+        return np.empty((0, 2))
     points = max(contours, key=len).reshape(-1, 2)[:: 2 * _OUTLINE_ZOOM // 2]
     corner = np.array([near[1].start, near[0].start], dtype=np.float64)
     return np.asarray((points + 0.5) / _OUTLINE_ZOOM - 0.5 + corner)

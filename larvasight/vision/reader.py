@@ -31,14 +31,22 @@ from larvasight.vision.trust import (
     trust_in,
 )
 
-# Contents below this chance are "unclear"; cells whose place is surer than this are read.
-_CONTENT_SURE = 0.6
+# Contents below this chance are "unclear"; below the second they are looked at again. Cells whose
+# place is surer than the third are read.
+_CONTENT_SURE = 0.5
+_CONTENT_PLAIN = 0.9
 _PLACE_SURE = 0.005
+# On a comb eggs outnumber larvae so small that they look like eggs; in training they did not.
+_MORE_EGGS = 1.7
 # What needs no rim around it to be seen; anything else is "unclear" on a doubtful place.
 _RIMLESS = frozenset({Content.CAPPED, Content.COVERED, Content.UNCLEAR})
 _PLACE_SURE_OF_OPEN = 0.3
 # A blurred cell looks empty when it holds an egg or a young larva.
 _HIDDEN_BY_BLUR = frozenset({Content.EMPTY, Content.EGG})
+_EGG_CLASS = CONTENT_CLASSES.index(Content.EGG)
+_LARVA_CLASS = CONTENT_CLASSES.index(Content.LARVA)
+# A larva this plain is told even where its body cannot be measured.
+_LARVA_PLAIN = 0.85
 # The opening inside the rims, as a share of the pitch.
 _OPENING_SHARE = 0.9
 # What cannot be told apart with few px to the cell: an egg or a young larva is a few px then.
@@ -63,8 +71,16 @@ class _Shown:
         return self.pitch_px < PITCH_MEASURE_LEAST_PX
 
     @property
+    def chances(self) -> NDArray[np.float64]:
+        """Chance of each of ``CONTENT_CLASSES`` by all looks together, shape (7,)."""
+        mean = np.mean([look.content for look in self.looks], axis=0, dtype=np.float64)
+        mean[_EGG_CLASS] *= _MORE_EGGS
+        weighed: NDArray[np.float64] = mean / mean.sum()
+        return weighed
+
+    @property
     def content(self) -> Content:
-        chances = np.mean([look.content for look in self.looks], axis=0)
+        chances = self.chances
         best = int(np.argmax(chances))
         if chances[best] < _CONTENT_SURE:
             return Content.UNCLEAR
@@ -111,13 +127,16 @@ class CellReader:
         """Return one measured cell for each found one, in the same order."""
         readable = [i for i, cell in enumerate(found) if _is_readable(cell)]
         shown = dict(zip(readable, self._show([found[i] for i in readable]), strict=True))
+        doubtful = [i for i, one in shown.items() if one.chances.max() < _CONTENT_PLAIN]
+        for look in (SECOND_LOOK, *MORE_LOOKS):
+            self._look_again(shown, doubtful, look)
         larvae = [i for i, one in shown.items() if one.content is Content.LARVA]
-        shown.update(zip(larvae, self._again([shown[i] for i in larvae], SECOND_LOOK), strict=True))
+        self._look_again(shown, [i for i in larvae if i not in doubtful], SECOND_LOOK)
         known: dict[int, BodyMeasure | None] = {}
         sized = dict(zip(larvae, _sizes([shown[i] for i in larvae], known), strict=True))
         unsure = [i for i, one in sized.items() if one is None or one.trust.is_uncertain]
         for look in MORE_LOOKS:
-            shown.update(zip(unsure, self._again([shown[i] for i in unsure], look), strict=True))
+            self._look_again(shown, [i for i in unsure if i not in doubtful], look)
         sized.update(zip(unsure, _sizes([shown[i] for i in unsure], known), strict=True))
         return [
             self._cell(shown[i], sized.get(i)) if i in shown else self._unread(cell)
@@ -133,12 +152,10 @@ class CellReader:
             for cell, frame, crop, parsed in zip(cells, frames, crops, first, strict=True)
         ]
 
-    def _again(self, shown: list[_Shown], look: Look) -> list[_Shown]:
-        answers = look_at(self._parser, [one.crop for one in shown], look)
-        return [
-            replace(one, looks=(*one.looks, answer))
-            for one, answer in zip(shown, answers, strict=True)
-        ]
+    def _look_again(self, shown: dict[int, _Shown], which: list[int], look: Look) -> None:
+        answers = look_at(self._parser, [shown[i].crop for i in which], look)
+        for i, answer in zip(which, answers, strict=True):
+            shown[i] = replace(shown[i], looks=(*shown[i].looks, answer))
 
     def _cell(self, shown: _Shown, sized: _Sized | None) -> Cell:
         content = shown.content
@@ -148,15 +165,15 @@ class CellReader:
             content = Content.UNCLEAR
         base = self._base(shown, content, _why_unclear(shown) if content is Content.UNCLEAR else [])
         if content is Content.EGG:
-            outline = outline_of(largest_part(shown.looks[0].egg))
-            return replace(base, outline_xy_px=_points(shown.frame, outline), jelly=shown.jelly)
+            return replace(base, outline_xy_px=_egg_outline(shown), jelly=shown.jelly)
         return replace(base, jelly=shown.jelly) if content is Content.EMPTY else base
 
     def _larva(self, shown: _Shown, sized: _Sized | None) -> Cell:
         if sized is None or sized.trust.is_hopeless:
             # Nectar and glare, too, look like a larva whose body cannot be found.
+            is_plain = shown.chances[_LARVA_CLASS] >= _LARVA_PLAIN
             flags = [Flag.OUTLINE_UNCERTAIN, *picture_flags(shown.crop, shown.looks[0])]
-            return self._base(shown, Content.UNCLEAR, flags)
+            return self._base(shown, Content.LARVA if is_plain else Content.UNCLEAR, flags)
         outline = shown.frame.to_picture(sized.body.outline_xy_px)
         if self._is_cut(outline, margin_px=1.0):
             base = self._base(shown, Content.LARVA, [])
@@ -219,6 +236,10 @@ class CellReader:
     def _is_cut(self, points_xy: NDArray[np.float64], margin_px: float = 0.0) -> bool:
         limit = np.array(self._size_px) - 1.0 - margin_px
         return bool((points_xy < margin_px).any() or (points_xy > limit).any())
+
+
+def _egg_outline(shown: _Shown) -> PointsXY | None:
+    return _points(shown.frame, outline_of(largest_part(mean_of(shown.looks).egg)))
 
 
 def _sizes(shown: Sequence[_Shown], known: dict[int, BodyMeasure | None]) -> list[_Sized | None]:

@@ -96,7 +96,12 @@ LENGTH_ERRORS = ErrorModel(
 )
 CLOSED_LENGTH_ERRORS = ErrorModel(floor=0.036, per_stray=1.9, per_hidden=0.67, per_grain=2.2)
 CURL_ERRORS = ErrorModel(
-    floor=9.4, per_length_split=200.0, per_curl_split_deg=0.83, per_faint=104.0
+    floor=9.4,
+    per_length_split=100.0,
+    per_curl_split_deg=0.8,
+    per_missed=21.0,
+    per_faint=104.0,
+    per_hidden=100.0,
 )
 
 

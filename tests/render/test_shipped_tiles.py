@@ -8,6 +8,7 @@ import pytest
 
 from larvasight.geometry import midline_length
 from larvasight.render.assets import assets_dir
+from larvasight.render.rocking import RockingLibrary
 from larvasight.render.tiles import TILES_FILE, TileLibrary
 from larvasight.sheet import Content, Flag
 
@@ -118,3 +119,13 @@ def test_test_tiles_and_practice_tiles_share_nothing():
     assert not ids[0] & ids[1]
     larvae = [t for s in apart.settings for t in apart.of(s) if t.content is Content.LARVA]
     assert len(larvae) >= 200
+
+
+def test_sixty_cells_from_egg_to_forty_hours_can_be_rocked():
+    library = RockingLibrary.load()
+    cells = [cell.straight for setting in library.settings for cell in library.of(setting)]
+    assert len(cells) >= 60
+    assert sum(cell.content is Content.EGG for cell in cells) >= 10
+    ages_h = [cell.age_h for cell in cells if cell.content is Content.LARVA]
+    assert min(ages_h) < 2.0
+    assert 36.0 < max(ages_h) <= 40.0
