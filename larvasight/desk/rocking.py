@@ -11,8 +11,8 @@ from larvasight.render.rocking import RockedCell, RockingLibrary
 from larvasight.render.tiles import Tile
 from larvasight.sheet import Content, Flag
 
-# Eggs stand upright on their first day; those are seen as dots from above.
-_STANDING_H = (-72.0, -48.0)
+# Eggs stand upright when they are laid and lean over soon; only the first are dots from above.
+_STANDING_H = (-80.0, -60.0)
 _HATCHED_H = (0.0, 4.0)
 
 
@@ -27,8 +27,8 @@ class RockedKind:
 
 EGG = RockedKind(
     title="Egg",
-    watch="From above a standing egg is a dot. Tilt the comb: it lengthens, and its foot stays "
-    "where it is.",
+    watch="From above a fresh egg is little more than a dot. Tilt the comb: it grows longer or "
+    "shorter, and its foot stays where it is.",
     content=Content.EGG,
 )
 HATCHED = RockedKind(

@@ -1,13 +1,14 @@
 """From a photo to a sheet of measured cells."""
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.errors import NoCombError
-from larvasight.sheet import Flag, LatticeInfo, PhotoInfo, Scale, Sheet
+from larvasight.sheet import Cell, Flag, LatticeByHand, LatticeInfo, PhotoInfo, Scale, Sheet
 from larvasight.vision.lattice import FoundLattice, enlarged, find_lattice
 from larvasight.vision.parsed import CellParser
 from larvasight.vision.photo import Photo
@@ -37,6 +38,9 @@ _EVERY_THIRD_MOST = 0.85
 # Found cells this far off their lattice, as a share of the pitch, are not cells: even torn and
 # bent comb stays below .05.
 _RESIDUAL_MOST_SHARE = 0.07
+# Judgement: how far the cell size may be off, as a share, where a person moved the lattice or
+# began it from two cells.
+_BY_HAND_SD_SHARE = {LatticeByHand.MOVED: 0.01, LatticeByHand.LAID: 0.03}
 # Pictures are first searched halved until they have fewer px than four times this, and what is
 # found there is taken if its cells are no smaller than the second.
 _SEARCHED_LEAST_PX = 700_000
@@ -50,7 +54,12 @@ _BLANK_SPREAD = 2.0
 _NOTHING = "No regular pattern of comb cells was found in this picture."
 
 
-def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = None) -> Sheet:
+def measure_photo(
+    photo: Photo,
+    parser: CellParser,
+    guess: ScaleGuess | None = None,
+    by_hand: tuple[LatticeByHand, FoundLattice] | None = None,
+) -> Sheet:
     """Find and measure every cell of a photo.
 
     Parameters
@@ -61,6 +70,8 @@ def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = N
         Reads rectified cells.
     guess : ScaleGuess, optional
         Cell size and camera distance.
+    by_hand : tuple, optional
+        Where a person says that the cells lie; they are searched without it.
 
     Returns
     -------
@@ -78,8 +89,10 @@ def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = N
             pitch_mm=guess.pitch_mm, distance_mm=photo.distance_mm, source=guess.source
         )
     pyramid = Pyramid(photo.pixels)
-    lattice = find_comb(pyramid)
+    kind, lattice = by_hand or (None, find_comb(pyramid))
     cells = CellReader(pyramid, parser, guess).read(lattice.cells)
+    if kind is not None:
+        cells = [_less_sure(cell, _BY_HAND_SD_SHARE[kind]) for cell in cells]
     flags = [Flag.DISTANCE_ASSUMED] if guess.distance_mm is None else []
     if lattice.tilt_deg > _TILT_MOST_DEG:
         flags.append(Flag.TILTED)
@@ -97,7 +110,7 @@ def measure_photo(photo: Photo, parser: CellParser, guess: ScaleGuess | None = N
             distance_mm=guess.distance_mm,
             source=guess.source,
         ),
-        lattice=_lattice_info(lattice, flags),
+        lattice=replace(_lattice_info(lattice, flags), by_hand=kind),
         cells=tuple(cells),
     )
 
@@ -181,10 +194,17 @@ def _require_comb(pyramid: Pyramid, lattice: FoundLattice) -> None:
         raise NoCombError(msg)
 
 
+def _less_sure(cell: Cell, share: float) -> Cell:
+    """Return a cell whose length may be off by a further share."""
+    if cell.length_mm is None or cell.length_mm_sd is None:
+        return cell
+    return replace(cell, length_mm_sd=math.hypot(cell.length_mm_sd, cell.length_mm * share))
+
+
 def _lattice_info(lattice: FoundLattice, flags: list[Flag]) -> LatticeInfo:
     return LatticeInfo(
         row_angle_deg=lattice.row_angle_deg,
         n_cells=len(lattice.cells),
-        residual_px=lattice.residual_px,
+        residual_px=0.0 if math.isnan(lattice.residual_px) else lattice.residual_px,
         flags=tuple(flags),
     )

@@ -73,7 +73,7 @@ class _Shown:
     @property
     def chances(self) -> NDArray[np.float64]:
         """Chance of each of ``CONTENT_CLASSES`` by all looks together, shape (7,)."""
-        mean = np.mean([look.content for look in self.looks], axis=0, dtype=np.float64)
+        mean = np.array([look.content for look in self.looks], dtype=np.float64).mean(axis=0)
         mean[_EGG_CLASS] *= _MORE_EGGS
         weighed: NDArray[np.float64] = mean / mean.sum()
         return weighed
