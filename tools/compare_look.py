@@ -4,7 +4,7 @@ python tools/compare_look.py DIR
 
 DIR holds ``tiles.jsonl`` and the tiles, as ``render_tiles.py`` writes them. Printed for
 each setting: colours of floor, wall, rim, body and food, how the body stands out, the share
-of its pixels that are burnt out once a camera's bright end is put on; then what grows with age
+of its pixels that are burnt out, all as a camera's curve shows them; then what grows with age
 that should not.
 """
 
@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from larvasight.geometry import CELL_DEPTH_MM
-from larvasight.render.lens import burnt_out
+from larvasight.render.lens import with_ends
 
 Floats = NDArray[np.float64]
 RGB = tuple[float, float, float]
@@ -69,7 +69,7 @@ def print_setting(name: str, records: list[dict[str, Any]], library: Path) -> No
     stands_out = []
     for record in records:
         drawn = np.asarray(Image.open(library / record["file"]).convert("RGB"), dtype=np.uint8)
-        tile = burnt_out(drawn).astype(np.float64)
+        tile = with_ends(drawn).astype(np.float64)
         found = {key: tile[mask] for key, mask in regions(record).items() if mask.any()}
         for key, values in found.items():
             samples[key].append(values)

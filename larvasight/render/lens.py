@@ -17,19 +17,23 @@ if TYPE_CHECKING:
 # How much lighter a pixel gets by its darkest channel: glints are white, food and wax are not.
 # Chosen so that about 1 % of bodies burn out, as in photographs.
 _BURNS = np.clip(3.0 * (np.arange(256.0) - 190.0), 0.0, 255.0).astype(np.uint8)
+# How much darker R, G and B get near black, where photographs of dark wax are warmer.
+_LEVELS = np.arange(256.0)[:, None]
+_DARKENS = np.array([3.0, 4.0, 12.0]) * np.exp(-_LEVELS / 40.0)
+_DARK_END = np.clip(np.round(_LEVELS - _DARKENS), 0.0, 255.0).astype(np.uint8)[None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lens:
     """What camera and sensor do to a comb; gains are for R, G, B, ``noise_sd`` in 1/255.
 
-    With ``clips``, lights that are nearly white burn out, as wet food and bodies do in photographs.
+    With ``has_ends``, glints burn out and what is nearly black gets warmer, as in photographs.
     """
 
     gains_rgb: tuple[float, float, float] = (1.0, 1.0, 1.0)
     vignetting: float = 0.0
     blur_px: float = 0.0
-    clips: bool = False
+    has_ends: bool = False
     noise_sd: float = 0.0
     jpeg_quality: int | None = None
     seed: int = 0
@@ -44,7 +48,7 @@ def sample_lens(rng: np.random.Generator) -> Lens:
         gains_rgb=(red, green, blue),
         vignetting=float(rng.uniform(0.0, 0.25)),
         blur_px=float(max(0.0, rng.normal(0.2, 0.25))),
-        clips=True,
+        has_ends=True,
         noise_sd=float(rng.uniform(0.3, 2.0)),
         jpeg_quality=int(rng.integers(86, 96)),
         seed=int(rng.integers(1 << 31)),
@@ -53,7 +57,7 @@ def sample_lens(rng: np.random.Generator) -> Lens:
 
 def develop(picture: NDArray[np.uint8], lens: Lens) -> NDArray[np.uint8]:
     """Return the photo that a lens makes of a picture, RGB."""
-    image = burnt_out(picture) if lens.clips else picture
+    image = with_ends(picture) if lens.has_ends else picture
     if lens.blur_px >= 0.3:
         image = np.asarray(cv2.GaussianBlur(image, (0, 0), lens.blur_px), dtype=np.uint8)
     table = np.arange(256, dtype=np.float64)[:, None] * np.array(lens.gains_rgb)
@@ -68,12 +72,12 @@ def develop(picture: NDArray[np.uint8], lens: Lens) -> NDArray[np.uint8]:
     return image
 
 
-def burnt_out(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Return a picture (H, W, 3) whose nearly white lights are white."""
+def with_ends(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Return a picture (H, W, 3) with the bright and the dark end of a camera's curve."""
     red, green, blue = cv2.split(picture)
-    least = cv2.min(cv2.min(red, green), blue)
-    more = cv2.LUT(least, _BURNS)
-    return np.asarray(cv2.add(picture, cv2.merge([more, more, more])), dtype=np.uint8)
+    more = cv2.LUT(cv2.min(cv2.min(red, green), blue), _BURNS)
+    lit = cv2.add(picture, cv2.merge([more, more, more]))
+    return np.asarray(cv2.LUT(lit, _DARK_END), dtype=np.uint8)
 
 
 def _dimmed_and_noisy(image: NDArray[np.uint8], lens: Lens) -> NDArray[np.uint8]:
