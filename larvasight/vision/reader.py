@@ -45,8 +45,9 @@ _PLACE_SURE_OF_OPEN = 0.3
 _HIDDEN_BY_BLUR = frozenset({Content.EMPTY, Content.EGG})
 _EGG_CLASS = CONTENT_CLASSES.index(Content.EGG)
 _LARVA_CLASS = CONTENT_CLASSES.index(Content.LARVA)
-# A larva this plain is told even where its body cannot be measured.
+# A larva this plain is told even where no body can be found, or one that cannot be measured.
 _LARVA_PLAIN = 0.85
+_LARVA_SEEN = 0.65
 # The opening inside the rims, as a share of the pitch.
 _OPENING_SHARE = 0.9
 # What cannot be told apart with few px to the cell: an egg or a young larva is a few px then.
@@ -171,7 +172,8 @@ class CellReader:
     def _larva(self, shown: _Shown, sized: _Sized | None) -> Cell:
         if sized is None or sized.trust.is_hopeless:
             # Nectar and glare, too, look like a larva whose body cannot be found.
-            is_plain = shown.chances[_LARVA_CLASS] >= _LARVA_PLAIN
+            least = _LARVA_PLAIN if sized is None else _LARVA_SEEN
+            is_plain = shown.chances[_LARVA_CLASS] >= least
             flags = [Flag.OUTLINE_UNCERTAIN, *picture_flags(shown.crop, shown.looks[0])]
             return self._base(shown, Content.LARVA if is_plain else Content.UNCLEAR, flags)
         outline = shown.frame.to_picture(sized.body.outline_xy_px)
