@@ -25,6 +25,14 @@ class NoCombError(LarvasightError):
     """No regular pattern of cells was found in the picture."""
 
 
+class NoOwnCombError(LarvasightError):
+    """No own photo has enough cells with a sure answer."""
+
+
+class LatticeUnusableError(LarvasightError):
+    """Cells laid by hand cannot be those of a comb."""
+
+
 class RulerUnusableError(LarvasightError):
     """Two points on a ruler and its length do not tell the size of the cells."""
 

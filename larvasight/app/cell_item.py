@@ -21,12 +21,14 @@ _WORDS_SHARE = 0.1
 _WORDS_MOST_SHARE = 0.17
 # Words on the comb against the program's text.
 _WORDS_OF_TEXT = 0.8
+# Lies over a cell that is shown but never scored.
+_GREYED = QColor(96, 96, 96, 150)
 # Words smaller than this on the screen are not drawn, px.
 _WORDS_LEAST_PX = 10.0
 
 
 class Rim(Enum):
-    """How a cell's rim is drawn."""
+    """How a cell's rim is drawn; ``UNSCORED`` greys the cell."""
 
     BARE = auto()
     FAINT = auto()
@@ -34,6 +36,7 @@ class Rim(Enum):
     INK = auto()
     VERDICT = auto()
     OPEN_VERDICT = auto()
+    UNSCORED = auto()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,6 +174,11 @@ class CellItem(QGraphicsItem):
     def _paint_rim(self, painter: QPainter) -> None:
         width = self._pitch_px * _LINE_SHARE
         rim, mark = self._face.rim, self._face.mark
+        if rim is Rim.UNSCORED:
+            painter.setPen(QPen(QColor(255, 255, 255, 110), width * 0.6))
+            painter.setBrush(_GREYED)
+            painter.drawPolygon(self.hexagon)
+            return
         if rim in (Rim.BARE, Rim.FAINT):
             if rim is Rim.FAINT or self._is_hovered:
                 painter.setPen(QPen(QColor(255, 255, 255, 150), width * 0.6))

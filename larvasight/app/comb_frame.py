@@ -1,6 +1,6 @@
 """The comb with its line below: what the signs mean, the loupe, and buttons to go nearer."""
 
-from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from larvasight.app.card_dialog import choose_magnification
 from larvasight.app.comb_view import ZOOM_STEP, CombView
@@ -27,6 +27,7 @@ class CombFrame(QWidget):
         row.addWidget(self.legend, 1)
         self.loupes = self._loupes()
         row.addWidget(self.loupes)
+        self._near: list[QPushButton] = []
         for words, name, pressed in (
             ("\N{MINUS SIGN}", "Further away", lambda: self.comb.zoom_by(1.0 / ZOOM_STEP)),
             ("+", "Nearer", lambda: self.comb.zoom_by(ZOOM_STEP)),
@@ -36,6 +37,7 @@ class CombFrame(QWidget):
             made.setToolTip(name)
             made.setAccessibleName(name)
             row.addWidget(made)
+            self._near.append(made)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
@@ -46,6 +48,12 @@ class CombFrame(QWidget):
     def foot_px(self) -> int:
         """Height of the line below the comb."""
         return self._foot.sizeHint().height()
+
+    def hold_loupe(self, *, is_held: bool) -> None:
+        """Let nobody change the loupe; one that is held lets nothing be brought nearer, too."""
+        self.loupes.hide()
+        for widget in self._near:
+            widget.setVisible(not is_held)
 
     def _loupes(self) -> QComboBox:
         box = QComboBox()

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPoint, QPointF, QRect, QRectF, Qt
 from PySide6.QtGui import QImage, QPainter, QResizeEvent, QShowEvent, QTransform, QWheelEvent
-from PySide6.QtWidgets import QFrame, QGraphicsScene, QGraphicsView
+from PySide6.QtWidgets import QFrame, QGraphicsItem, QGraphicsScene, QGraphicsView
 
 from larvasight.app.comb_picture import CombPicture, halves
 from larvasight.app.glide import Glide
@@ -107,6 +107,10 @@ class CombSight(QGraphicsView):
         self._picture = picture.boundingRect()
         self._px_per_mm, self._pitch_px, self._scrolls = px_per_mm, pitch_px, scrolls
         return picture
+
+    def lay_over(self, item: QGraphicsItem) -> None:
+        """Lay something over the picture until another one is shown."""
+        self._scene.addItem(item)
 
     def rest(self) -> None:
         """Show the comb as it is first seen: whole, or large enough to be judged."""

@@ -3,6 +3,7 @@
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +24,7 @@ from larvasight.desk.practising import (
 )
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
-from larvasight.practice import Drill
+from larvasight.practice import Drill, Shows
 from larvasight.practice.planning import plan_ages
 from larvasight.stats import EdgePosterior
 
@@ -80,6 +81,8 @@ class CombSupply(QObject):
         self._n_learners = 0
         self._job: Job | None = None
         self._wanted: list[Drill] = []
+        # Takes the comb of a drill on own photos, by a seed and the wanted ages.
+        self.take_own: Callable[[Drill, int, Limits], PreparedComb] | None = None
         # No tile is shown twice in a sitting while others are left.
         self._seen: set[str] = set()
 
@@ -91,10 +94,14 @@ class CombSupply(QObject):
             self._ready.clear()
 
     def want(self, drill: Drill, limits: Limits) -> None:
-        """Draw ahead for this drill from now on, before others."""
+        """Draw ahead for this drill from now on, before others; not for one with its own page."""
+        if drill.shows is Shows.OWN_PAGE:
+            return
         if limits != self._limits:
             self._ready.clear()
         self._limits = limits
+        if drill.own is not None:  # its photo may have been put right since
+            self._ready.pop(drill, None)
         # A whole comb side takes much memory: it is kept only while one is practised on.
         others = [other for other in self._wanted if other != drill and not other.is_side]
         self._wanted = [drill, *others]
@@ -119,11 +126,14 @@ class CombSupply(QObject):
             return
         seed, limits = new_seed(self._rng), self._limits
         done = self._keep(drill, limits)
-        size_px, seen = _enough(picture_size_px(self.aspect), drill), frozenset(self._seen)
+        size_px, seen = enough_px(picture_size_px(self.aspect), drill), frozenset(self._seen)
         ages_h = plan_ages(drill, self._edges, limits, np.random.default_rng([seed, 3]))
-        self._job = Job(
-            lambda: _draw(drill, seed, size_px, limits, seen, ages_h), done, self._fail
-        ).start()
+        take_own = self.take_own
+        if drill.own is not None and take_own is not None:
+            work = partial(_take, take_own, drill, seed, limits)
+        else:
+            work = partial(_draw, drill, seed, size_px, limits, seen, ages_h)
+        self._job = Job(work, done, self._fail).start()
 
     def _keep(self, drill: Drill, limits: Limits) -> Callable[[ReadyComb], None]:
         n_learners = self._n_learners
@@ -147,10 +157,11 @@ class CombSupply(QObject):
 
 def _ahead(drill: Drill) -> int:
     # What is laid by a learner's edges is best laid late.
-    return 1 if drill.is_side or drill.n_asked is not None else _AHEAD
+    is_late = drill.is_side or drill.n_asked is not None or drill.own is not None
+    return 1 if is_late else _AHEAD
 
 
-def _enough(size_px: tuple[int, int], drill: Drill) -> tuple[int, int]:
+def enough_px(size_px: tuple[int, int], drill: Drill) -> tuple[int, int]:
     """Return the size of a picture whose cells are as large as usual, however many there are."""
     if drill.n_cells <= _USUAL_CELLS or drill.is_side:
         return size_px
@@ -175,16 +186,23 @@ def _draw(
         avoid=seen,
         ages_h=ages_h,
     )
-    return _ready(comb)
+    return ready_comb(comb)
+
+
+def _take(
+    take_own: Callable[[Drill, int, Limits], PreparedComb], drill: Drill, seed: int, limits: Limits
+) -> ReadyComb:
+    return ready_comb(take_own(drill, seed, limits))
 
 
 def draw_again(unfinished: "UnfinishedRound") -> ReadyComb | None:
     """Return the comb of a round that was broken off; None when it cannot be drawn alike."""
     comb = prepare_again(unfinished, shipped_tiles())
-    return None if comb is None else _ready(comb)
+    return None if comb is None else ready_comb(comb)
 
 
-def _ready(comb: PreparedComb) -> ReadyComb:
+def ready_comb(comb: PreparedComb) -> ReadyComb:
+    """Return a comb with its picture as the window shows it."""
     image = image_of(comb.pixels)
     if comb.drill.is_side:  # the image is enough
         comb = replace(comb, pixels=comb.pixels[:0, :0].copy())

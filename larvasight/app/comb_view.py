@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QGraphicsItem, QGraphicsPathItem
 
 from larvasight.app.card_dialog import choose_magnification
 from larvasight.app.cell_item import CellItem, Face
+from larvasight.app.comb_picture import CombPicture
 from larvasight.app.comb_places import (
     CellPlace,
     item_of,
@@ -137,6 +138,23 @@ class CombView(CombSight):
             if scrolls:  # many are in view at once: each is painted once, then only moved
                 item.setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
         self.rest()
+
+    def put_cells(self, cells: Sequence[CellPlace], row_angle_deg: float) -> None:
+        """Let other cells be pointed at in the same picture, seen as it is; all faces are bare."""
+        pictures = [item for item in self._scene.items() if isinstance(item, CombPicture)]
+        for old in self._items:
+            self._scene.removeItem(old)
+        self._place = self._looked_at = None
+        self._items = [item_of(k, cell, row_angle_deg) for k, cell in enumerate(cells)]
+        self._middles_xy_px = np.array([cell.centre_xy_px for cell in cells]).reshape(-1, 2)
+        self._is_seen = np.full(len(cells), fill_value=True)
+        for item in self._items:
+            item.setParentItem(pictures[0])
+
+    def show_cells(self, is_shown: bool) -> None:
+        """Show what is drawn over cells, or the bare picture."""
+        for item in self._items:
+            item.setVisible(is_shown)
 
     def _veil(self, picture: QGraphicsItem) -> None:
         """Dim the cells cut by the edge, which are not asked."""

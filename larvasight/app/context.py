@@ -13,7 +13,9 @@ from larvasight.app.dressing import Dressing
 from larvasight.app.loupe import Loupe
 from larvasight.app.settings import WindowSettings
 from larvasight.desk.keeping import Keeper
+from larvasight.desk.practising import PreparedComb
 from larvasight.grading import Limits
+from larvasight.practice import Drill
 
 if TYPE_CHECKING:
     from larvasight.records.store import Store
@@ -53,7 +55,9 @@ class Context(QObject):
         self.dressing = dressing
         self.settings = settings
         self.loupe = Loupe(settings)
+        self.rng = rng
         self.supply = CombSupply(rng)
+        self.supply.take_own = self._take_own
         self.learner: Learner | None = None
         self.limits = Limits()
         # Both are called in the keeper's thread; signals bring them to the window's own.
@@ -65,6 +69,13 @@ class Context(QObject):
     def now(self) -> datetime:
         """Return the time, UTC."""
         return datetime.now(UTC)
+
+    def _take_own(self, drill: Drill, seed: int, limits: Limits) -> PreparedComb:
+        from larvasight.desk.own_sets import prepare_own_comb
+
+        return prepare_own_comb(
+            *(drill, seed), store=self.store, data=self.folder, limits=limits, now=self.now()
+        )
 
     def set_learner(self, learner: "Learner | None") -> None:
         """Let somebody else practise."""

@@ -41,7 +41,3 @@ class DayBox(QDateEdit):
     def show_day(self, day: date) -> None:
         """Show a day."""
         self.setDate(QDate(day.year, day.month, day.day))
-
-    def set_first(self, day: date) -> None:
-        """Allow no day before this one."""
-        self.setMinimumDate(QDate(day.year, day.month, day.day))

@@ -42,7 +42,7 @@ class EdgesTold(QWidget):
         inside.setContentsMargins(40, 32, 40, 32)
         inside.setSpacing(16)
         self._title = label("", "title")
-        self._strip = _Strip(dressing)
+        self._strip = EdgeStrip(dressing)
         self._words = label("")
         self._sure = label("", "faint")
         self.train_button = button("Practise near your line", train, "main")
@@ -113,8 +113,14 @@ def sure_words(edges: EdgePosterior) -> str:
     return f"{spans} Measure again on another day to see it more closely."
 
 
-class _Strip(QWidget):
-    """The hours after hatching with the youngest and the oldest taken."""
+class EdgeStrip(QWidget):
+    """The hours after hatching with the youngest and the oldest taken.
+
+    Parameters
+    ----------
+    dressing : Dressing
+        The present look.
+    """
 
     def __init__(self, dressing: Dressing) -> None:
         super().__init__()
@@ -125,6 +131,7 @@ class _Strip(QWidget):
         dressing.changed.connect(self.updateGeometry)
 
     def show_edges(self, edges: EdgePosterior, limits: Limits) -> None:
+        """Show other edges."""
         self._edges, self._limits = edges, limits
         title, words = line_words(edges, limits)
         self.setAccessibleName(f"{title} {words} {sure_words(edges)}")
@@ -132,9 +139,11 @@ class _Strip(QWidget):
         self.update()
 
     def sizeHint(self) -> QSize:
+        """Return the height that both bars need."""
         return QSize(640, round(edges_height_px(self._dressing.text_px)) + 4)
 
     def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw both bars over the hours."""
         del event
         if self._edges is None:
             return

@@ -1,22 +1,26 @@
 """Fill the window once the records are open: pages, menus, and who is practising."""
 
+from functools import partial
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from larvasight.app.context import Context
-from larvasight.app.grafts_page import GraftsPage
+from larvasight.app.jobs import Job
 from larvasight.app.menus import add_menus
-from larvasight.app.photos_page import PhotosPage
 from larvasight.app.practise_page import PractisePage
-from larvasight.app.progress_page import ProgressPage
-from larvasight.app.timetable_page import TimetablePage
 from larvasight.app.welcome import Welcome
 from larvasight.errors import LarvasightError
 
 if TYPE_CHECKING:
+    from PySide6.QtWidgets import QWidget
+
     from larvasight.app.opening import Opened
     from larvasight.app.window import Window
+
+# Pages that are made when they are first gone to.
+_LATER = ("progress", "timetable", "grafts", "photos")
 
 
 def furnish(window: "Window", opened: "Opened") -> None:
@@ -25,23 +29,59 @@ def furnish(window: "Window", opened: "Opened") -> None:
         opened.store, opened.folder, window.dressing, window.settings, np.random.default_rng()
     )
     window.context = context
-    progress = ProgressPage(context)
-    progress.practise_wanted.connect(lambda: window.go_to("practise"))
     window.add_places(
         {
-            "practise": PractisePage(context),
-            "photos": PhotosPage(context),
-            "progress": progress,
-            "timetable": TimetablePage(context),
-            "grafts": GraftsPage(context),
+            "practise": partial(PractisePage, context),
+            "photos": partial(_photos, context),
+            "progress": partial(_progress, window, context),
+            "timetable": partial(_timetable, context),
+            "grafts": partial(_grafts, context),
         }
     )
+    window.place("practise")
     add_menus(window, context)
     context.trouble.connect(window.trouble.say)
     context.learner_changed.connect(lambda: _settle(window, context))
     if opened.remark:
         window.trouble.remark(opened.remark)
     _greet(window, context)
+    Job(_read_ahead, _pass, _pass).start()
+
+
+def _photos(context: Context) -> "QWidget":
+    from larvasight.app.photos_page import PhotosPage
+
+    return PhotosPage(context)
+
+
+def _progress(window: "Window", context: Context) -> "QWidget":
+    from larvasight.app.progress_page import ProgressPage
+
+    made = ProgressPage(context)
+    made.practise_wanted.connect(lambda: window.go_to("practise"))
+    return made
+
+
+def _timetable(context: Context) -> "QWidget":
+    from larvasight.app.timetable_page import TimetablePage
+
+    return TimetablePage(context)
+
+
+def _grafts(context: Context) -> "QWidget":
+    from larvasight.app.grafts_page import GraftsPage
+
+    return GraftsPage(context)
+
+
+def _read_ahead() -> None:
+    """Import what the other places need, so that going there the first time takes no wait."""
+    for name in _LATER:
+        import_module(f"larvasight.app.{name}_page")
+
+
+def _pass(_told: object) -> None:
+    """Nothing follows: a module that cannot be read is told when it is needed."""
 
 
 def _settle(window: "Window", context: Context) -> None:

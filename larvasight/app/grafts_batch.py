@@ -99,7 +99,6 @@ class BatchView(QWidget):
             self._seen_on.show_day(self._today())
         self.batch = batch
         self._title.setText(batch_words(batch))
-        self._seen_on.set_first(batch.grafted_on)
         self._show()
         self.bar.setFocus()
 

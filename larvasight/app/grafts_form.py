@@ -221,8 +221,10 @@ class BatchForm(QWidget):
                 first = self.fields[field]
         other = [p for field, p in shown.items() if field not in self.problems]
         n = len(shown)
-        words = "One thing is not right yet" if n == 1 else f"{n} things are not right yet"
-        told_words = " ".join([f"{words}; it is told at its field.", *other])
+        words = "One thing is not right yet; it is told at its field."
+        if n > 1:
+            words = f"{n} things are not right yet; each is told at its field."
+        told_words = " ".join([words, *other])
         self._trouble.setText(told_words if shown else "")
         if first is not None:
             first.setFocus()

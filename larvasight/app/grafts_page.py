@@ -20,11 +20,12 @@ from larvasight.app.grafts_list import BatchList
 from larvasight.app.grafts_told import ToldView
 from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button
-from larvasight.desk.grafting import EyeAndTakes, Kept, Told, eye_and_takes, kept, tell
+from larvasight.desk.grafting import Kept, Told, eye_and_takes, kept, tell
 from larvasight.desk.grafts_table import BroughtIn, bring_in, save_grafts_table
 from larvasight.desk.reporting import local_zone
 from larvasight.errors import LarvasightError
 from larvasight.grafts import Batch
+from larvasight.grafts.acceptance import EyeDay
 from larvasight.grafts.words import batch_words
 
 if TYPE_CHECKING:
@@ -80,15 +81,17 @@ class GraftsPage(QWidget):
             self.arrive()
             return
         if not self._kept.batches:
+            first = button("Note a batch", self.note_batch, "main")
             self._notice.say(
                 "No grafts noted yet",
                 "Note a batch after grafting, then mark each cup as it comes along: accepted, "
                 "capped, emerged, mated, laying. Then this page tells where queens are lost.",
-                button("Note a batch", self.note_batch, "main"),
+                first,
                 button("At the bench", self.go_to_bench),
                 button("Bring in a table (CSV) ...", self.read_table),
             )
             self._pages.setCurrentWidget(self._notice)
+            first.setFocus()
             return
         self.list.show_bench(self.bench.minutes)
         self.list.show_batches(self._kept.batches)
@@ -113,11 +116,11 @@ class GraftsPage(QWidget):
         store, batches = self._context.store, self._kept.batches
         learner = self._context.learner
 
-        def work() -> tuple[Told, list[EyeAndTakes]]:
+        def work() -> tuple[Told, list[EyeDay]]:
             eye = eye_and_takes(store, batches, learner.id) if learner is not None else []
             return tell(batches), eye
 
-        def show(found: tuple[Told, list[EyeAndTakes]]) -> None:
+        def show(found: tuple[Told, list[EyeDay]]) -> None:
             self._job = None
             self.told.show_told(*found)
             self._pages.setCurrentWidget(self.told)

@@ -8,7 +8,8 @@ from PySide6.QtWidgets import QBoxLayout, QFrame, QHBoxLayout, QScrollArea, QVBo
 
 from larvasight.app.context import Context
 from larvasight.app.parts import button, label
-from larvasight.desk.grafting import Compared, EyeAndTakes, Told
+from larvasight.desk.grafting import Compared, Told
+from larvasight.grafts.acceptance import EyeDay
 from larvasight.grafts.telling import (
     BY_CHANCE,
     COLONY_AND_WEATHER,
@@ -20,6 +21,7 @@ from larvasight.grafts.telling import (
     takes_words,
 )
 from larvasight.grafts.words import FACTOR_WORDS, day_words, value_words
+from larvasight.paper.eye_chart import draw_eye_and_takes, eye_height_px
 from larvasight.paper.grafts_charts import (
     draw_levels,
     draw_steps,
@@ -34,6 +36,10 @@ _CHART_TEXT = 0.9
 _NO_EYE = (
     "Nothing can stand here yet: it takes at least 40 larvae judged on the screen in the 30 days "
     "before a graft, and grafts noted under the same name."
+)
+_EYE_REMARK = (
+    "A surer eye helps only where age was the trouble. Colony, food coming in and weather matter "
+    "as much, so a bad day is no verdict on the eye, and a good one no proof of it."
 )
 
 
@@ -56,7 +62,7 @@ class ToldView(QWidget):
         outer.addWidget(self._head())
         outer.addWidget(self._scroll, 1)
 
-    def show_told(self, told: Told, eye: Sequence[EyeAndTakes]) -> None:
+    def show_told(self, told: Told, eye: Sequence[EyeDay]) -> None:
         """Show what the grafts say now."""
         self._told = told
         inside = QWidget()
@@ -136,20 +142,26 @@ class ToldView(QWidget):
             column.addWidget(label(f"{named}{comparison_words(found)}"))
         return card
 
-    def _eye(self, eye: Sequence[EyeAndTakes]) -> QFrame:
+    def _eye(self, eye: Sequence[EyeDay]) -> QFrame:
         learner = self._context.learner
         name = learner.name if learner is not None else ""
         card, column = _card()
         column.addWidget(label(f"The eye of {name} beside the takes", "lead"))
-        for found in eye:
-            column.addWidget(label(_eye_words(found)))
         if not eye:
             column.addWidget(label(_NO_EYE, "faint"))
-        remark = (
-            "A surer eye helps only where age was the trouble. Colony, food coming in and weather "
-            "matter as much, so a bad day is no verdict on the eye."
-        )
-        column.addWidget(label(remark, "faint"))
+            return card
+
+        def draw(painter: QPainter, box: QRectF, text_px: float) -> None:
+            inks, limits = self._context.dressing.inks, self._context.limits
+            draw_eye_and_takes(painter, box, eye, limits=limits, inks=inks, text_px=text_px)
+
+        chart = _Chart(self._context, draw, eye_height_px)
+        chart.show_bare()
+        chart.setAccessibleName(" ".join(map(_eye_words, eye)))
+        column.addWidget(chart)
+        for found in eye[::-1]:
+            column.addWidget(label(_eye_words(found), "faint"))
+        column.addWidget(label(_EYE_REMARK))
         return card
 
 
@@ -214,10 +226,10 @@ def _figures(told: Told) -> QHBoxLayout:
     return row
 
 
-def _eye_words(found: EyeAndTakes) -> str:
+def _eye_words(found: EyeDay) -> str:
     oldest = found.oldest_h
     return (
-        f"{day_words(found.batch.grafted_on)}: the oldest larvae taken on the screen were about "
+        f"{day_words(found.day)}: the oldest larvae taken on the screen were about "
         f"{oldest.value:.0f} h ({oldest.lo:.0f}\N{EN DASH}{oldest.hi:.0f}); "
         f"{takes_words(found.takes)}."
     )

@@ -16,6 +16,9 @@ class HandStrip(QFrame):
     Each signal tells that its button was pressed; ``length_given`` carries mm.
     """
 
+    cells = Signal()
+    as_found = Signal()
+    two_cells = Signal()
     ruler = Signal()
     menu = Signal()
     line = Signal()
@@ -28,6 +31,8 @@ class HandStrip(QFrame):
     def __init__(self) -> None:
         super().__init__()
         self.setObjectName("bar")
+        self._cells = button("Move the cells", self.cells.emit)
+        self._cells.setToolTip("Put cells right that do not lie on the comb's (G)")
         self._ruler = button("Measure with a ruler", self.ruler.emit)
         self._menu = button("Change the cell ...", self.menu.emit)
         self._menu.setToolTip("Say what the chosen cell holds (Enter, or 1 to 7)")
@@ -43,16 +48,21 @@ class HandStrip(QFrame):
         self._use = button("Use this length", self._give_length, "main")
         self._leave = button("Done", self.leave.emit)
         self._leave.setToolTip("Put it away (Esc)")
-        self._in_hand: tuple[QWidget, ...] = (self.length, self._use, self._leave)
-        self._resting = (self._ruler, self._menu, self._line, self._save)
+        self._as_found = button("As found", self.as_found.emit, "plain")
+        self._as_found.setToolTip("Look for the cells anew, without what was moved")
+        self._two_cells = button("From two cells", self.two_cells.emit, "plain")
+        self._two_cells.setToolTip("Lay all cells anew from two that you point at")
+        self._moving = (self._as_found, self._two_cells)
+        self._in_hand: tuple[QWidget, ...] = (self.length, self._use, self._leave, *self._moving)
+        self._resting = (self._menu, self._line, self._cells, self._ruler, self._save)
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 8, 16, 8)
-        for widget in (self._ruler, self._menu, self._line):
+        for widget in (self._menu, self._line, self._cells, self._ruler):
             row.addWidget(widget)
         row.addWidget(self._words, 1)
         row.addStretch(0)
         row.addWidget(self.length)
-        for widget in (self._use, self._undo, self._redo, self._save, self._leave):
+        for widget in (self._use, self._undo, self._redo, *self._moving, self._save, self._leave):
             row.addWidget(widget)
         self._undo.hide()
         self._redo.hide()
@@ -74,7 +84,14 @@ class HandStrip(QFrame):
             made.hide()
         self.offer(can_save=self._can_save, can_line=self._can_line)
 
-    def guide(self, words: str, *, asks_length: bool = False, leave: str = "Done") -> None:
+    def guide(
+        self,
+        words: str,
+        *,
+        asks_length: bool = False,
+        moves_cells: bool = False,
+        leave: str = "Done",
+    ) -> None:
         """Say what to do with the tool in hand."""
         for widget in self._resting:
             widget.hide()
@@ -83,6 +100,8 @@ class HandStrip(QFrame):
         self._leave.show()
         self.length.setVisible(asks_length)
         self._use.setVisible(asks_length)
+        for widget in self._moving:
+            widget.setVisible(moves_cells)
 
     def offer(
         self,

@@ -86,15 +86,17 @@ def words_of(magnification: float | None) -> str:
     return f"{kind} {magnification:g}\N{MULTIPLICATION SIGN}"
 
 
-def draw_dark_around(painter: QPainter, view: QWidget, field_px: float) -> None:
-    """Darken a view but for a round field in its middle."""
+def draw_dark_around(
+    painter: QPainter, view: QWidget, field_px: float, dark: QColor = DARK_AROUND
+) -> None:
+    """Darken a view but for a round field in its middle; ``dark`` may let some of it through."""
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     whole = QRectF(view.rect())
     middle, reach = QPointF(whole.center()), field_px / 2.0
     path = QPainterPath()
     path.addRect(whole.adjusted(-2.0, -2.0, 2.0, 2.0))
     path.addEllipse(middle, reach, reach)
-    painter.fillPath(path, QBrush(DARK_AROUND))
+    painter.fillPath(path, QBrush(dark))
     painter.setBrush(Qt.BrushStyle.NoBrush)
     for colour, width, inset in ((_RIM_COLOUR, _RIM_WIDTH_PX, 0.0), (_RIM_EDGE, 1.0, 2.5)):
         painter.setPen(QPen(colour, width))

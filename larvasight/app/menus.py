@@ -64,19 +64,23 @@ def _action(
 
 
 def _add_file_menu(menu: QMenu, window: "Window", context: Context) -> None:
-    photos = cast("PhotosPage", window.place("photos"))
-    progress = cast("ProgressPage", window.place("progress"))
+    # Pages are made when they are first asked for.
+    def photos() -> "PhotosPage":
+        return cast("PhotosPage", window.place("photos"))
+
+    def progress() -> "ProgressPage":
+        return cast("ProgressPage", window.place("progress"))
 
     def open_photos() -> None:
         window.go_to("photos")
-        photos.ask_for_photos()
+        photos().ask_for_photos()
 
     _action(menu, "Open photos ...", open_photos, "Ctrl+O")
-    _action(menu, "Save marked picture ...", photos.save_marked, "Ctrl+S")
-    _action(menu, "Save marks by hand ...", photos.hand.save)
+    _action(menu, "Save marked picture ...", lambda: photos().save_marked(), "Ctrl+S")
+    _action(menu, "Save marks by hand ...", lambda: photos().hand.save())
     menu.addSeparator()
-    _action(menu, "Save report (PDF) ...", progress.save_report, "Ctrl+P")
-    _action(menu, "Save charts (PNG, SVG) ...", progress.save_charts)
+    _action(menu, "Save report (PDF) ...", lambda: progress().save_report(), "Ctrl+P")
+    _action(menu, "Save charts (PNG, SVG) ...", lambda: progress().save_charts())
     _action(menu, "Save the teacher's table (CSV) ...", partial(_save_table, window, context))
     charts = menu.addMenu("Save the age chart (PDF)")
     for page, words in _CHART_PAGES.items():

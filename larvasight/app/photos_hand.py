@@ -5,7 +5,7 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QObject, QPoint, Qt, Signal
-from PySide6.QtGui import QContextMenuEvent, QKeyEvent, QKeySequence
+from PySide6.QtGui import QContextMenuEvent, QImage, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QMenu, QMessageBox, QWidget
 
 from larvasight.app.asking import ask_save_path, tell_saved
@@ -13,25 +13,20 @@ from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_view import CombView
 from larvasight.app.context import Context
 from larvasight.app.hand_strip import HandStrip
+from larvasight.app.lattice_tool import LatticeTool
 from larvasight.app.line_tool import LineTool
+from larvasight.app.photos_cells import PhotosCells
+from larvasight.app.photos_menu import AS_MEASURED_KEY, CONTENT_KEYS, RIGHT_KEY, cell_menu
 from larvasight.app.ruler_tool import RulerTool
 from larvasight.desk.body_line import handles_of
 from larvasight.desk.by_hand import ByHand, save_marks
+from larvasight.desk.hand_cells import stored_lattice
+from larvasight.desk.known_age import AGAINST
 from larvasight.desk.why import CONTENT_WORDS
 from larvasight.errors import LarvasightError, RulerUnusableError
 from larvasight.paper.marks import mark_of
 from larvasight.sheet import Cell, Content, PointsXY, Sheet
 
-_CONTENT_KEYS: dict[int, Content] = {
-    Qt.Key.Key_1: Content.EMPTY,
-    Qt.Key.Key_2: Content.EGG,
-    Qt.Key.Key_3: Content.LARVA,
-    Qt.Key.Key_4: Content.CAPPED,
-    Qt.Key.Key_5: Content.STORES,
-    Qt.Key.Key_6: Content.COVERED,
-    Qt.Key.Key_7: Content.UNCLEAR,
-}
-_AS_MEASURED_KEY = Qt.Key.Key_8
 _FIRST_POINT = "Click the first mark on the ruler."
 _SECOND_POINT = "Click the second mark, at least four cells away."
 _LENGTH = "How many millimetres lie between the two points?"
@@ -67,6 +62,8 @@ class PhotosHand(QObject):
         self._page, self._context, self._comb = page, context, comb
         self._marks: ByHand | None = None
         self.strip = strip = HandStrip()
+        self.cells = PhotosCells(page, comb, strip)
+        strip.cells.connect(self.move_cells)
         strip.ruler.connect(self.lay_ruler)
         strip.menu.connect(self.open_menu)
         strip.line.connect(self.move_line)
@@ -93,9 +90,27 @@ class PhotosHand(QObject):
         else:
             marks = ByHand(self._context.store, measured, limits, self._context.now)
         self._marks = marks
-        self._offer()
+        self.cells.show_photo(measured, stored_lattice(self._context.store, marks.sha256))
+        self.offer()
         self.strip.show()
         return marks.sheet
+
+    def go_on(self, measured: Sheet) -> Sheet:
+        """Go on with the photo that is shown, its cells moved; return its sheet as put right."""
+        marks = self._marks
+        if marks is None or marks.sha256 != measured.photo.sha256:
+            return self.begin(measured)
+        marks.set_limits(self._context.limits)
+        marks.set_measured(measured)
+        self.offer()
+        self.cells.measured(measured, stored_lattice(self._context.store, marks.sha256))
+        return marks.sheet
+
+    def lay_first(self, image: QImage) -> None:
+        """Show a photo in which no cells were found, to lay them by hand."""
+        self.leave()
+        self._marks = None
+        self.cells.lay_first(image)
 
     def end(self) -> None:
         """There is no photo any more."""
@@ -108,6 +123,8 @@ class PhotosHand(QObject):
         marks = self._marks
         if marks is None or index not in marks.marks:
             return ""
+        if marks.is_confirmed(index):
+            return "Checked by hand: right as measured."
         reason = marks.measured.cells[index].reason or ""
         return f"By hand. Measured: {reason[:1].lower()}{reason[1:]}"
 
@@ -117,6 +134,8 @@ class PhotosHand(QObject):
         mark, words = mark_of(cell), CONTENT_WORDS[cell.content] if is_by_hand else ""
         if cell.age_h_lo is not None and cell.age_h_hi is not None:
             words = f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
+        if words and self._marks is not None and self._marks.contradicts(cell):
+            words = f"{words} {AGAINST}"
         rim = Rim.FAINT if mark is None else Rim.VERDICT
         return Face(rim=rim, mark=mark, words=words, is_by_hand=is_by_hand)
 
@@ -132,7 +151,7 @@ class PhotosHand(QObject):
     def key(self, event: QKeyEvent) -> bool:
         """Take a key that the comb left; False where it means nothing here."""
         key = event.key()
-        if self._marks is None:
+        if self._marks is None and not self.cells.is_laying_first:
             return False
         if event.matches(QKeySequence.StandardKey.Undo):
             self.undo()
@@ -144,6 +163,10 @@ class PhotosHand(QObject):
             self.leave()
         elif key == Qt.Key.Key_Z:
             self.undo()
+        elif self.cells.is_in_hand:
+            return False
+        elif key == Qt.Key.Key_G:
+            self.move_cells()
         else:
             return self._key_at_cell(key)
         return True
@@ -152,10 +175,12 @@ class PhotosHand(QObject):
         index = self._comb.place
         if index is None:
             return False
-        if key in _CONTENT_KEYS:
-            self.say_content(index, _CONTENT_KEYS[key])
-        elif key == _AS_MEASURED_KEY:
+        if key in CONTENT_KEYS:
+            self.say_content(index, CONTENT_KEYS[key])
+        elif key == AS_MEASURED_KEY:
             self.as_measured(index)
+        elif key == RIGHT_KEY:
+            self.say_right(index)
         elif key == Qt.Key.Key_B:
             self.move_line()
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
@@ -179,27 +204,15 @@ class PhotosHand(QObject):
     def menu_of(self, index: int) -> QMenu:
         """Return the menu that says what a cell holds."""
         marks = self._marks
-        menu = QMenu(self._comb)
-        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         if marks is None:
-            return menu
-        cell = marks.sheet.cells[index]
-        for key, content in _CONTENT_KEYS.items():
-            words = CONTENT_WORDS[content]
-            action = menu.addAction(f"{words[0].upper()}{words[1:]}\t{chr(key)}")
-            action.setCheckable(True)
-            action.setChecked(content is cell.content)
-            action.triggered.connect(
-                lambda _checked=False, said=content: self.say_content(index, said)
-            )
-        menu.addSeparator()
-        line = menu.addAction("Move body line\tB")
-        line.setEnabled(cell.content is Content.LARVA)
-        line.triggered.connect(lambda _checked=False: self.move_line())
-        back = menu.addAction(f"As measured\t{chr(_AS_MEASURED_KEY)}")
-        back.setEnabled(index in marks.marks)
-        back.triggered.connect(lambda _checked=False: self.as_measured(index))
-        return menu
+            return QMenu(self._comb)
+        return cell_menu(
+            *(self._comb, marks, index),
+            say=self.say_content,
+            right=self.say_right,
+            line=self.move_line,
+            back=self.as_measured,
+        )
 
     def open_menu(self) -> None:
         """Open the menu at the chosen cell."""
@@ -216,6 +229,12 @@ class PhotosHand(QObject):
         if self._marks is not None:
             self._change(partial(self._marks.say_content, index, content))
 
+    def say_right(self, index: int) -> None:
+        """Mark that a cell is right as it is shown."""
+        self.leave()
+        if self._marks is not None:
+            self._change(partial(self._marks.confirm, index))
+
     def as_measured(self, index: int) -> None:
         """Take the mark of a cell away."""
         self.leave()
@@ -223,16 +242,28 @@ class PhotosHand(QObject):
             self._change(partial(self._marks.as_measured, index))
 
     def undo(self) -> None:
-        """Take the latest mark back, and go to its cell."""
+        """Take the latest mark back, and go to its cell; with the cells in hand, a move."""
         self._let_go()
+        if self.cells.is_in_hand:
+            self.cells.undo()
+            return
         if self._marks is not None and self._marks.can_undo:
             self._change(self._marks.undo)
 
     def redo(self) -> None:
-        """Make the mark once more that was taken back."""
+        """Make the mark once more that was taken back; with the cells in hand, a move."""
         self._let_go()
+        if self.cells.is_in_hand:
+            self.cells.redo()
+            return
         if self._marks is not None and self._marks.can_redo:
             self._change(self._marks.redo)
+
+    def move_cells(self) -> None:
+        """Show handles on the cells, to put them right together."""
+        self.leave()
+        if self._marks is not None:
+            self.cells.take_in_hand()
 
     def lay_ruler(self) -> None:
         """Take the ruler in hand."""
@@ -268,9 +299,13 @@ class PhotosHand(QObject):
         if tool is None:
             return
         self._let_go()
+        moved_cells = self.cells.is_in_hand
         self._comb.set_tool(None)
         self._comb.viewport().unsetCursor()
         self.strip.rest()
+        self.offer()
+        if moved_cells:
+            self.cells.put_away()
         if isinstance(tool, LineTool):
             self.changed.emit(tool.index)
         self._comb.setFocus()
@@ -301,7 +336,7 @@ class PhotosHand(QObject):
             return
         if at is None:
             return
-        self._offer()
+        self.offer()
         tool, marks = self._comb.tool, self._marks
         if isinstance(tool, LineTool) and marks is not None:
             if tool.index == at and marks.sheet.cells[at].content is Content.LARVA:
@@ -310,12 +345,13 @@ class PhotosHand(QObject):
                 self.leave()
         self.changed.emit(at)
 
-    def _offer(self) -> None:
+    def offer(self) -> None:
+        """Offer only what is possible now."""
         if self._marks is not None:
             self.strip.offer(
                 can_undo=self._marks.can_undo,
                 can_redo=self._marks.can_redo,
-                can_save=bool(self._marks.marks),
+                can_save=self._marks.has_something_to_save,
             )
 
     @staticmethod
@@ -326,7 +362,7 @@ class PhotosHand(QObject):
         return handles_of(marks.sheet.cells[index], marks.measured)
 
     def _let_go(self) -> None:
-        if isinstance(self._comb.tool, LineTool):
+        if isinstance(self._comb.tool, LineTool | LatticeTool):
             self._comb.tool.released()
 
     def _try_line(self, index: int, handles: PointsXY) -> None:

@@ -1,7 +1,5 @@
 """My photos: open a photo of comb, see what was found in it and why."""
 
-import math
-from collections import deque
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
@@ -18,33 +16,34 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from larvasight.app.asking import ask_save_path, ask_yes, tell_saved
+from larvasight.app.asking import ask_yes
 from larvasight.app.comb_frame import CombFrame
 from larvasight.app.comb_view import CellPlace
 from larvasight.app.context import Context
 from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
-from larvasight.app.parts import Notice, button
 from larvasight.app.photos_bar import PhotosBar
 from larvasight.app.photos_hand import PhotosHand
+from larvasight.app.photos_notice import PhotosNotice
+from larvasight.app.photos_opening import PhotosOpening
+from larvasight.app.photos_saving import save_marked
+from larvasight.app.photos_set import PhotosSet
 from larvasight.app.photos_side import PhotosSide
 from larvasight.desk import own_photos
-from larvasight.desk.own_photos import MeasuredPhoto
+from larvasight.desk.hand_cells import guess_of
+from larvasight.desk.own_photos import MeasuredPhoto, first_to_look_at, nearest_cell
 from larvasight.desk.why import why_measured
 from larvasight.errors import LarvasightError
 from larvasight.grading import grade_sheet
 from larvasight.paper.marks import BY_HAND_MARK, mark_of, marks_in
-from larvasight.sheet import Cell, Content, ScaleSource, Sheet
+from larvasight.sheet import Cell, ScaleSource, Sheet
 from larvasight.vision.scale import ScaleGuess
 
 if TYPE_CHECKING:
+    from larvasight.desk.hand_cells import ByHandLattice
     from larvasight.records.types import Photo as KeptPhoto
 
 _KINDS = "Photos (*.jpg *.jpeg *.png *.webp *.tif *.tiff *.heic *.heif);;All files (*)"
-_CAUTION = (
-    "The picture cannot show disease: brood that is yellow, brown, sunken or smells means stop, "
-    "and ask your bee inspector."
-)
 
 
 class PhotosPage(QWidget):
@@ -53,14 +52,11 @@ class PhotosPage(QWidget):
     def __init__(self, context: Context) -> None:
         super().__init__()
         self._context = context
-        self._waiting: deque[Path] = deque()
-        self._n_asked = 0
-        self._failed: list[str] = []
-        self._job: Job | None = None
         self._photo: MeasuredPhoto | None = None
+        self._bare: Path | None = None
         self._image = QImage()
         self._pages = QStackedWidget()
-        self._notice = Notice()
+        self._notice = PhotosNotice(open_photos=self.ask_for_photos, stop=self._stop)
         self._frame = CombFrame(context.dressing, context.loupe)
         self.comb = self._frame.comb
         self.side = PhotosSide(context.dressing)
@@ -72,9 +68,31 @@ class PhotosPage(QWidget):
         )
         self.bar.chosen.connect(self._open_kept)
         self.hand = PhotosHand(self, context, self.comb)
-        self.hand.changed.connect(self._show_put_right)
-        self.hand.tried.connect(self._show_cell)
-        self.hand.scaled.connect(self._measure_again)
+        self.set = PhotosSet(self, context, self.hand)
+        self.opening = PhotosOpening(context, self._guess)
+        self._lay_out()
+        self._connect()
+
+    def _connect(self) -> None:
+        hand, opening = self.hand, self.opening
+        hand.changed.connect(self._show_put_right)
+        hand.tried.connect(self._show_cell)
+        hand.scaled.connect(self._measure_again)
+        hand.cells.wanted.connect(self._move_cells)
+        hand.cells.laid.connect(self._lay)
+        hand.cells.left.connect(self._show_what_was)
+        self.set.changed.connect(self._show_again)
+        self.side.known_age.connect(self.set.ask_age)
+        self.side.practise.connect(self.set.ask_practise)
+        opening.began.connect(self._say_busy)
+        opening.measured.connect(self._measured)
+        opening.moved.connect(self._moved)
+        opening.not_moved.connect(lambda error: self.hand.cells.not_measured(str(error)))
+        opening.ended.connect(self._say_failed)
+        opening.not_opened.connect(self._not_opened)
+        self._context.learner_changed.connect(self._grade_again)
+
+    def _lay_out(self) -> None:
         below = QHBoxLayout()
         below.setSpacing(0)
         below.addWidget(self._pages, 1)
@@ -90,7 +108,6 @@ class PhotosPage(QWidget):
         self.comb.cell_pressed.connect(self._show_why)
         self.comb.cell_reached.connect(self._show_why)
         self.setAcceptDrops(True)
-        context.learner_changed.connect(self._grade_again)
 
     @property
     def measured(self) -> MeasuredPhoto | None:
@@ -114,11 +131,7 @@ class PhotosPage(QWidget):
 
     def open_photos(self, paths: list[Path]) -> None:
         """Measure photos one after the other; the last good one is shown."""
-        if not self._waiting and self._job is None:
-            self._n_asked, self._failed = 0, []
-        self._waiting.extend(paths)
-        self._n_asked += len(paths)
-        self._measure_next()
+        self.opening.open(paths)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the column beside the photo within the page."""
@@ -127,7 +140,7 @@ class PhotosPage(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Put the chosen cell right, take back, leave what is in hand."""
-        if self._job is not None or not self.hand.key(event):
+        if (self._job is not None and not self.hand.cells.is_in_hand) or not self.hand.key(event):
             super().keyPressEvent(event)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
@@ -144,23 +157,8 @@ class PhotosPage(QWidget):
 
     def save_marked(self) -> None:
         """Ask for a file and save the photo with everything found drawn over it."""
-        from larvasight.paper.marked import save_marked_picture
-
-        photo = self._photo
-        if photo is None:
-            return
-        stem = Path(photo.sheet.photo.name).stem
-        path = ask_save_path(
-            self, "Save marked picture", f"{stem}-marked.png", "PNG (*.png)", ".png"
-        )
-        if path is None:
-            return
-        try:
-            save_marked_picture(path, photo.pixels, self._put_right)
-        except LarvasightError as error:
-            QMessageBox.warning(self, "Save marked picture", str(error))
-        else:
-            tell_saved(self, "Save marked picture", path)
+        if self._photo is not None:
+            save_marked(self, self._photo.pixels, self._put_right)
 
     def _guess(self) -> ScaleGuess:
         pitch_mm = self.bar.pitch_mm
@@ -168,121 +166,122 @@ class PhotosPage(QWidget):
             return ScaleGuess()
         return ScaleGuess(pitch_mm=pitch_mm, source=ScaleSource.GIVEN)
 
-    def _measure_next(self) -> None:
-        if self._job is not None:
-            return
-        if not self._waiting:
-            self._say_failed()
-            return
-        path = self._waiting.popleft()
-        at = self._n_asked - len(self._waiting)
-        of = f" {at} of {self._n_asked}" if self._n_asked > 1 else ""
-        self._say_busy(f"Measuring{of}: {path.name} ...")
-        context = self._context
-        work = partial(
-            own_photos.keep_photo,
-            *(context.store, context.folder, path),
-            guess=self._guess(),
-            limits=context.limits,
-            now=context.now(),
-        )
-        self._job = Job(work, self._measured, partial(self._not_measured, path)).start()
+    @property
+    def _job(self) -> Job | None:
+        """What is done beside the window now."""
+        return self.opening.job
 
     def _measured(self, photo: MeasuredPhoto) -> None:
-        self._job = None
         # Other ages may be wanted by now than when the measuring began.
         self._show(replace(photo, sheet=grade_sheet(photo.sheet, self._context.limits)))
         self._show_list()
-        self._measure_next()
 
-    def _not_measured(self, path: Path, error: LarvasightError) -> None:
-        self._job = None
-        sentence = str(error)
-        self._failed.append(sentence if path.name in sentence else f"{path.name}: {sentence}")
-        self._measure_next()
+    def _moved(self, photo: MeasuredPhoto) -> None:
+        """Show the photo's cells where they were moved to, seen as it is."""
+        shown = self._photo
+        if shown is None or shown.sheet.photo.sha256 != photo.sheet.photo.sha256:
+            return
+        place = self.comb.place
+        was_at = None if place is None else self._put_right.cells[place].centre_xy_px
+        self._photo = replace(photo, sheet=grade_sheet(photo.sheet, self._context.limits))
+        sheet = self.hand.go_on(self._photo.sheet)
+        self.comb.put_cells(_places(sheet), sheet.lattice.row_angle_deg)
+        self.comb.show_cells(not self.hand.cells.is_in_hand)
+        self._show_faces(sheet)
+        index = first_to_look_at(sheet) if was_at is None else nearest_cell(sheet, was_at)
+        if index is not None:
+            self.comb.set_place(index)
+            self._explain(index, sheet.cells[index])
 
     def _say_failed(self) -> None:
-        if not self._failed:
+        opening = self.opening
+        if not opening.failed:
             return
-        words = "\n".join(self._failed[:8])
-        self._failed = []
-        if self._photo is not None:
+        words, without_comb = "\n".join(opening.failed[:8]), opening.without_comb
+        is_only = len(opening.failed) == 1
+        opening.failed = []
+        if self._photo is not None and not (is_only and without_comb):
             self._pages.setCurrentWidget(self._frame)
             QMessageBox.information(self, "Not every photo could be used", words)
             return
-        again = button("Open photos ...", self.ask_for_photos, "main")
-        self._notice.say("That photo could not be used", words, again)
+        lay = partial(self._lay_first, without_comb) if is_only and without_comb else None
+        self._notice.say_failed(words, lay)
         self._pages.setCurrentWidget(self._notice)
 
     def _say_empty(self) -> None:
-        again = button("Open photos ...", self.ask_for_photos, "main")
-        words = (
-            "Open photos of brood comb, or drop them here. Take them straight down the cells, "
-            "sharp at the floors, close enough that few cells fill the picture. Every cell found "
-            f"is measured; what cannot be told is said. {_CAUTION}"
-        )
-        self._notice.say("Measure your own comb", words, again)
+        self._notice.say_empty()
         self._pages.setCurrentWidget(self._notice)
 
     def _say_busy(self, title: str) -> None:
-        words = "A large photo takes some seconds. You can go on practising meanwhile."
-        self._notice.say(title, words, button("Stop", self._stop))
+        self._notice.say_busy(title)
         self._pages.setCurrentWidget(self._notice)
 
     def _stop(self) -> None:
-        self._waiting.clear()
-        if self._job is not None:
-            self._job.forget()
-            self._job = None
+        self.opening.stop()
+        self._show_what_was()
+
+    def _show_what_was(self) -> None:
+        """Show the photo that was shown before, or what to do first."""
         if self._photo is None:
+            self.hand.end()
             self._say_empty()
-        else:
+        elif self.comb.n_cells:
             self._pages.setCurrentWidget(self._frame)
+        else:  # another photo was in the view
+            self._show(self._photo)
 
     def _open_kept(self, sha256: str) -> None:
         photo = self._kept(sha256)
         shown = self._photo.sheet.photo.sha256 if self._photo is not None else ""
-        if photo is None or self._job is not None or sha256 == shown:
-            return
-        self._say_busy(f"Opening {photo.name} ...")
-        context = self._context
-        work = partial(
-            own_photos.open_kept, context.store, context.folder, photo, limits=context.limits
-        )
-        self._job = Job(work, self._measured, partial(self._not_opened, photo)).start()
+        if photo is not None and self._job is None and sha256 != shown:
+            self.opening.open_kept(photo)
 
     def _not_opened(self, photo: "KeptPhoto", error: LarvasightError) -> None:
-        self._job = None
         words = f"{error} Remove {photo.name} from the list?"
         if ask_yes(self, f"{photo.name} cannot be opened", words):
             own_photos.forget_photo(self._context.store, self._context.folder, photo)
         self._show_list()
-        if self._photo is None:
-            self._say_empty()
-        else:
-            self._pages.setCurrentWidget(self._frame)
+        self._show_what_was()
 
     def _measure_again(self, guess: ScaleGuess) -> None:
-        if self._photo is None or self._job is not None:
+        photo = self._kept_shown()
+        if photo is not None and self._job is None:
+            self.opening.measure_again(photo, guess)
+
+    def _move_cells(self, by_hand: "ByHandLattice | None") -> None:
+        photo, shown = self._kept_shown(), self._photo
+        if photo is not None and shown is not None:
+            self.opening.move_cells(photo, by_hand, guess_of(shown.sheet.scale))
+
+    def _lay_first(self, path: Path) -> None:
+        """Show a photo in which no comb was found, to lay its cells by hand."""
+        self._say_busy(f"Opening {path.name} ...")
+        self.opening.show_bare(path, self._show_bare)
+
+    def _show_bare(self, image: QImage, path: Path) -> None:
+        self._bare = path
+        self.side.hide()
+        self._pages.setCurrentWidget(self._frame)
+        self._frame.legend.show_marks([])
+        self.hand.lay_first(image)
+
+    def _lay(self, clicks: tuple[tuple[float, float], tuple[float, float]]) -> None:
+        """Measure a photo from two cells that were pointed at."""
+        if self._job is not None:
             return
-        photo = self._kept(self._photo.sheet.photo.sha256)
-        if photo is None:
-            return
-        self._say_busy(f"Measuring {photo.name} again ...")
-        context = self._context
-        work = partial(
-            own_photos.measure_again,
-            *(context.store, context.folder, photo),
-            guess=guess,
-            limits=context.limits,
-        )
-        self._job = Job(work, self._measured, partial(self._not_measured, Path(photo.name))).start()
+        photo = self._kept_shown()
+        if self.hand.cells.is_laying_first and self._bare is not None:
+            self.opening.lay(self._bare, clicks)
+        elif photo is not None:
+            path = own_photos.kept_path(self._context.folder, photo)
+            self.opening.lay(path, clicks, name=photo.name)
+
+    def _kept_shown(self) -> "KeptPhoto | None":
+        return None if self._photo is None else self._kept(self._photo.sheet.photo.sha256)
 
     def _ask_forget(self) -> None:
-        if self._photo is None or self._job is not None:
-            return
-        photo = self._kept(self._photo.sheet.photo.sha256)
-        if photo is None:
+        photo = self._kept_shown()
+        if photo is None or self._job is not None:
             return
         words = f"Remove {photo.name} from larvasight? Your own file stays where it is."
         if not ask_yes(self, "Remove photo", words):
@@ -330,33 +329,36 @@ class PhotosPage(QWidget):
         sheet = self.hand.begin(photo.sheet)
         self._photo = photo
         self._image = image_of(photo.pixels)
-        places = [
-            CellPlace(
-                centre_xy_px=cell.centre_xy_px,
-                pitch_px=cell.px_per_mm * sheet.scale.pitch_mm,
-                outline_xy_px=cell.outline_xy_px,
-                midline_xy_px=cell.midline_xy_px,
-            )
-            for cell in sheet.cells
-        ]
         scale = sheet.scale.px_per_mm
-        self.comb.show_comb(self._image, places, sheet.lattice.row_angle_deg, px_per_mm=scale)
-        for index, cell in enumerate(sheet.cells):
-            self.comb.set_face(index, self.hand.face_of(index, cell))
+        angle_deg = sheet.lattice.row_angle_deg
+        self.comb.show_comb(self._image, _places(sheet), angle_deg, px_per_mm=scale)
         self._pages.setCurrentWidget(self._frame)
-        self._show_sums()
         self.bar.show_photo(sheet)
-        first = _first_cell(sheet)
+        self._show_faces(sheet)
+        first = first_to_look_at(sheet)
         if first is not None:
             self._show_why(first)
+        self.hand.cells.go_on()
         if self.isVisible():
             self.comb.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _show_faces(self, sheet: Sheet) -> None:
+        for index, cell in enumerate(sheet.cells):
+            self.comb.set_face(index, self.hand.face_of(index, cell))
+        self._show_sums()
+
+    def _show_again(self) -> None:
+        """Show anew what is said of the photo and its cell: its age or its use changed."""
+        self._show_faces(self._put_right)
+        if self.comb.place is not None:
+            self._explain(self.comb.place, self._put_right.cells[self.comb.place])
 
     def _show_sums(self) -> None:
         sheet, marks = self._put_right, self.hand.marks
         by_hand = [BY_HAND_MARK] if marks is not None and marks.marks else []
         self._frame.legend.show_marks([*marks_in(sheet), *by_hand])
         self.side.show_photo(sheet)
+        self.side.show_set(self.set.age_words, self.set.practice_words)
 
     def _show_why(self, index: int) -> None:
         if self._photo is None:
@@ -367,7 +369,7 @@ class PhotosPage(QWidget):
         self._explain(index, self._put_right.cells[index])
 
     def _explain(self, index: int, cell: Cell) -> None:
-        why = why_measured(cell, self._put_right)
+        why = self.set.with_known(why_measured(cell, self._put_right), cell)
         limits, words = self._context.limits, self.hand.words_on(index)
         self.side.show_why(self._image, why, mark_of(cell), limits, by_hand=words)
 
@@ -385,13 +387,13 @@ class PhotosPage(QWidget):
         self._show_why(index)
 
 
-def _first_cell(sheet: Sheet) -> int | None:
-    """Return the first larva with an age, else the first larva, else the cell in the middle."""
-    cells = sheet.cells
-    larvae = [k for k, cell in enumerate(cells) if cell.content is Content.LARVA]
-    aged = [k for k in larvae if cells[k].age_h is not None]
-    if larvae:
-        return (aged or larvae)[0]
-    middle = (sheet.photo.width_px / 2.0, sheet.photo.height_px / 2.0)
-    away = [math.dist(cell.centre_xy_px, middle) for cell in cells]
-    return away.index(min(away)) if away else None
+def _places(sheet: Sheet) -> list[CellPlace]:
+    return [
+        CellPlace(
+            centre_xy_px=cell.centre_xy_px,
+            pitch_px=cell.px_per_mm * sheet.scale.pitch_mm,
+            outline_xy_px=cell.outline_xy_px,
+            midline_xy_px=cell.midline_xy_px,
+        )
+        for cell in sheet.cells
+    ]

@@ -1,11 +1,11 @@
 """What stands beside a photo: what was found in it, and why a cell got its verdict."""
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QFrame, QVBoxLayout
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout
 
 from larvasight.app.dressing import Dressing
-from larvasight.app.parts import label, side_width_px
+from larvasight.app.parts import button, label, side_width_px
 from larvasight.app.why_panel import WhyPanel
 from larvasight.desk.own_photos import sum_up
 from larvasight.desk.why import Why
@@ -15,7 +15,13 @@ from larvasight.sheet import FLAG_SENTENCES, Sheet
 
 
 class PhotosSide(QFrame):
-    """The column beside a photo; hidden while there is none."""
+    """The column beside a photo; hidden while there is none.
+
+    ``known_age`` and ``practise`` tell that their buttons were pressed.
+    """
+
+    known_age = Signal()
+    practise = Signal()
 
     def __init__(self, dressing: Dressing) -> None:
         super().__init__()
@@ -26,11 +32,22 @@ class PhotosSide(QFrame):
         self._found = label("")
         self._flags = label("", "faint")
         self.why = WhyPanel(dressing)
+        self._age, self._practice = label("", "faint"), label("", "faint")
+        self._age_button = button("Known age ...", self.known_age.emit)
+        self._age_button.setToolTip("Say when the queen laid in this comb")
+        self._practice_button = button("Use for practice ...", self.practise.emit)
+        self._practice_button.setToolTip("Practise on the cells of this photo")
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 16, 0, 8)
-        for widget in (self._title, self._found, self._flags):
+        for widget in (self._title, self._found, self._flags, self._age, self._practice):
             widget.setContentsMargins(16, 0, 16, 0)
             outer.addWidget(widget)
+        row = QHBoxLayout()
+        row.setContentsMargins(16, 0, 16, 0)
+        row.addWidget(self._age_button)
+        row.addWidget(self._practice_button)
+        row.addStretch(1)
+        outer.addLayout(row)
         outer.addWidget(self.why, 1)
         dressing.changed.connect(self.fit)
         self.fit()
@@ -56,6 +73,12 @@ class PhotosSide(QFrame):
         self._flags.setText(flags)
         self._flags.setVisible(bool(flags))
         self.show()
+
+    def show_set(self, age_words: str, practice_words: str) -> None:
+        """Show what is known of the comb's age, and how the photo is used for practice."""
+        for told, words in ((self._age, age_words), (self._practice, practice_words)):
+            told.setText(words)
+            told.setVisible(bool(words))
 
     def show_why(
         self, image: QImage, why: Why, mark: Mark | None, limits: Limits, *, by_hand: str = ""

@@ -9,27 +9,28 @@ from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from larvasight.app.aiming import take_aim
-from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_supply import ReadyComb, draw_again
 from larvasight.app.context import Context
 from larvasight.app.edges_told import EdgesTold
 from larvasight.app.jobs import Job
+from larvasight.app.own_pages import OwnPages
 from larvasight.app.parts import Notice, button
 from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
 from larvasight.app.practise_words import doubt_words, said_words
-from larvasight.app.practise_work import BARE, PractiseWork
+from larvasight.app.practise_work import PractiseWork
+from larvasight.app.today_flow import TodayFlow
+from larvasight.app.told import marked_face
 from larvasight.desk.practising import Session
+from larvasight.desk.recipes import TRY_MARK
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
 from larvasight.paper.marks import OUTCOME_MARKS
 from larvasight.practice import TAKE_OR_LEAVE, Answer, Drill, Feedback, Given, Shows
+from larvasight.practice.drills import SCREEN_TEST
 
 if TYPE_CHECKING:
     from larvasight.records.types import UnfinishedRound
-
-_PENCIL = Face(rim=Rim.PENCIL)
-_INK = Face(rim=Rim.INK)
 
 
 class PractisePage(QWidget):
@@ -39,6 +40,7 @@ class PractisePage(QWidget):
         super().__init__()
         self._context = context
         self._drill: Drill | None = None
+        self._flow = TodayFlow(context)
         self._session: Session | None = None
         self._ready: ReadyComb | None = None
         self._again: Job | None = None
@@ -51,6 +53,7 @@ class PractisePage(QWidget):
         self.start = PractiseStart(context)
         self.start.chosen.connect(self.begin)
         self.start.resumed.connect(self._resume)
+        self.start.looked.connect(self.stop)
         self._notice = Notice()
         self.side = PractiseSide(
             context.dressing,
@@ -66,6 +69,7 @@ class PractisePage(QWidget):
         self.edges_told = EdgesTold(
             context.dressing, train=partial(self.begin, TAKE_OR_LEAVE), done=self.stop
         )
+        self._own = OwnPages(context, self._pages, self.stop)
         for page in (self.start, self._notice, self._work, self.edges_told):
             self._pages.addWidget(page)
         layout = QVBoxLayout(self)
@@ -91,6 +95,8 @@ class PractisePage(QWidget):
         """Put the keyboard where it is wanted; called when the page is gone to."""
         if self._session is not None:
             self.comb.setFocus()
+        elif self._own.shown is not None:
+            self._own.shown.arrive()
         elif self._pages.currentWidget() is self.edges_told:
             self.edges_told.train_button.setFocus()
         else:
@@ -98,8 +104,11 @@ class PractisePage(QWidget):
 
     def begin(self, drill: Drill) -> None:
         """Start a drill."""
-        self._drill = drill
+        self._flow.begin(self.start.open_part(drill))
         self.start.put_away()
+        if self._own.begin(drill):
+            return
+        self._drill = drill
         take_aim(self._context)
         self._context.supply.want(drill, self._context.limits)
         self._next_comb()
@@ -108,8 +117,9 @@ class PractisePage(QWidget):
         """Go back to the first screen."""
         if self._again is not None:
             self._again.forget()
+        self._own.leave()
         self._drill = self._session = self._ready = self._again = None
-        standing = take_aim(self._context)
+        standing = take_aim(self._context, has_looked=self.start.has_looked)
         for drill in reversed(standing.drills):
             self._context.supply.want(drill, self._context.limits)
         self.start.refresh(standing)
@@ -144,7 +154,7 @@ class PractisePage(QWidget):
         session = self._session
         if session is None or self._is_told or session.round.drill.shows is not Shows.PATCH:
             return
-        latest = session.take_back(_nothing)
+        latest = session.take_back(lambda: None)
         if latest is not None:
             self._show_mark(latest, is_stored=True)
 
@@ -157,6 +167,9 @@ class PractisePage(QWidget):
             if index is not None:
                 self._ask_one(index)
                 return
+        if self._flow.is_done:
+            self.stop()
+            return
         take_aim(self._context)
         self._next_comb()
 
@@ -207,6 +220,9 @@ class PractisePage(QWidget):
 
     def _resume(self, unfinished: "UnfinishedRound") -> None:
         """Draw a comb that was broken off again, to go on with it."""
+        if TRY_MARK in unfinished.recipe:
+            self.begin(SCREEN_TEST)
+            return
         stop = button("Stop here", self.stop)
         self._notice.say("Drawing your comb again ...", "Your marks are on it.", stop)
         self._pages.setCurrentWidget(self._notice)
@@ -282,7 +298,7 @@ class PractisePage(QWidget):
         given = self._latest[index] = session.toggle(index, self._if_still(session, stored))
         self._is_meant = False
         # A taken mark is pencilled until it is stored; one taken back is gone at once.
-        self.comb.set_face(index, BARE if given.answer is None else _PENCIL)
+        self.comb.set_face(index, marked_face(session, index, is_stored=False))
         self.side.set_marked(session.round.n_marked)
 
     def _reach(self, index: int) -> None:
@@ -297,8 +313,7 @@ class PractisePage(QWidget):
         session = self._session
         if session is None:
             return
-        is_taken = session.round.answer_of(session.comb.asked[index].id) is Answer.TAKE
-        self.comb.set_face(index, (_INK if is_stored else _PENCIL) if is_taken else BARE)
+        self.comb.set_face(index, marked_face(session, index, is_stored=is_stored))
         self.side.set_marked(session.round.n_marked)
 
     def _tell_patch(self) -> None:
@@ -307,6 +322,7 @@ class PractisePage(QWidget):
             return
         self._is_told, self._is_storing = True, False
         self._show_why(self._work.tell_patch(session))
+        self._flow.name_next(self.side.next_button)
         self.comb.setFocus()
 
     def _tell_one(self) -> None:
@@ -320,6 +336,8 @@ class PractisePage(QWidget):
         self._is_told = True
         index = session.current_index
         self._work.tell_one(session, index, self._said(index))
+        if session.round.n_answered == session.round.n_to_ask:
+            self._flow.name_next(self.side.next_button)
         self._show_why(index)
         self.comb.setFocus()
 
@@ -375,7 +393,3 @@ class PractisePage(QWidget):
         if self._session is None and self._drill is not None:
             again = button("Try again", partial(self.begin, self._drill), "main")
             self._notice.say("The comb could not be drawn", sentence, again)
-
-
-def _nothing() -> None:
-    return None

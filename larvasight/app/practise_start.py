@@ -10,12 +10,18 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVB
 
 from larvasight.app.context import Context
 from larvasight.app.look_for import show_what_to_look_for
+from larvasight.app.own_cards import OwnCards
 from larvasight.app.parts import button, column, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
+from larvasight.app.today_box import TodayBox
 from larvasight.desk.practising import open_round
+from larvasight.desk.recipes import TRY_MARK
 from larvasight.desk.recommending import Standing
+from larvasight.desk.reporting import local_zone
+from larvasight.desk.todays import TodayPart, next_time_words
 from larvasight.errors import LarvasightError
 from larvasight.practice import DRILLS, PICK_FROM_PATCH, PICK_FROM_SIDE, Drill, Shows, drill_of
+from larvasight.practice.today import LOOK_FOR as LOOK_FOR_PART
 
 if TYPE_CHECKING:
     from larvasight.records.types import UnfinishedRound
@@ -32,12 +38,17 @@ class PractiseStart(QWidget):
 
     chosen = Signal(object)
     resumed = Signal(object)
+    looked = Signal()
 
     def __init__(self, context: Context) -> None:
         super().__init__()
         self._context = context
         self._order = DRILLS
         self._unfinished: UnfinishedRound | None = None
+        # Who opened "What to look for" in this sitting: it leaves no answers.
+        self._looked: set[UUID] = set()
+        self.today = TodayBox(context.dressing, next_time=self._next_time)
+        self.today.started.connect(self._start_part)
         self._title = label("", "title")
         self._spans = label("", "faint")
         self._open_words = label("")
@@ -53,9 +64,11 @@ class PractiseStart(QWidget):
         self._cards = {drill.key: self._card(drill) for drill in DRILLS}
         self._list = QVBoxLayout()
         self._list.setSpacing(12)
+        self.own = OwnCards(context, self.chosen.emit)
+        self._lay_out()
+        # Now only: else Python keeps places of the list that Qt gives up when it is reordered.
         for card in self._cards.values():
             self._list.addWidget(card)
-        self._lay_out()
         context.dressing.changed.connect(self._fit)
         self._fit()
 
@@ -75,9 +88,10 @@ class PractiseStart(QWidget):
         page.setContentsMargins(40, 32, 40, 32)
         page.setSpacing(16)
         page.addStretch(1)
-        for widget in (self._title, label(LOOK_FOR), self._spans, self._open_card):
+        for widget in (self._title, label(LOOK_FOR), self._spans, self._open_card, self.today):
             page.addWidget(widget)
         page.addLayout(self._list)
+        page.addWidget(self.own)
         page.addWidget(self.look_button, 0, Qt.AlignmentFlag.AlignLeft)
         page.addStretch(2)
         scroll = QScrollArea()  # large words in a small window
@@ -100,12 +114,14 @@ class PractiseStart(QWidget):
         self._spans.setText(span_words(self._context.limits))
         self._open_card.hide()
         self._unfinished = self._find(learner.id)
+        self.today.show_today(standing.today, is_next=self._unfinished is None)
         self._put_in_order(standing)
+        self.own.refresh()
         if self._unfinished is None:
             return
         drill = drill_of(self._unfinished.drill)
         n_answered = sum(given.answer is not None for given in self._unfinished.givens)
-        many = "marked" if drill.shows is Shows.PATCH else "answered"
+        many = "answered" if drill.shows is Shows.ONE_CELL else "marked"
         self._open_words.setText(f"A comb is still open: {drill.title}, {n_answered} {many}.")
         self._open_card.show()
 
@@ -121,12 +137,14 @@ class PractiseStart(QWidget):
     def focus_first(self) -> None:
         """Put the keyboard on what is to be done next."""
         next_one = self._open_button if self._unfinished is not None else None
+        if next_one is None and self.today.is_open:
+            next_one = self.today.button
         (next_one or self.buttons[self._order[0].key]).setFocus()
 
     def put_away(self) -> None:
         """Give up the comb that is open: another one is begun."""
         unfinished, self._unfinished = self._unfinished, None
-        if unfinished is not None:
+        if unfinished is not None and TRY_MARK not in unfinished.recipe:
             self.give_up(unfinished)
 
     def give_up(self, unfinished: "UnfinishedRound") -> None:
@@ -140,28 +158,62 @@ class PractiseStart(QWidget):
             self._open_card.hide()
             self.resumed.emit(unfinished)
 
+    @property
+    def has_looked(self) -> bool:
+        """Whether the learner opened "What to look for" in this sitting."""
+        learner = self._context.learner
+        return learner is not None and learner.id in self._looked
+
+    def open_part(self, drill: Drill) -> TodayPart | None:
+        """Return the part of today that a drill is, None where it is none or done already."""
+        part = None if self.today.today is None else self.today.today.part_of(drill.key)
+        return None if part is None or part.is_done else part
+
     def _show_what_to_look_for(self) -> None:
         show_what_to_look_for(self, self._context.dressing, self._context.limits)
+        if self._context.learner is not None:
+            self._looked.add(self._context.learner.id)
+            self.looked.emit()
+
+    def _start_part(self, key: str) -> None:
+        if key == LOOK_FOR_PART:
+            self._show_what_to_look_for()
+        else:
+            self.chosen.emit(drill_of(key))
+
+    def _next_time(self) -> str:
+        """Say when to practise next; nothing where the records cannot be read now."""
+        context = self._context
+        if context.learner is None:
+            return ""
+        try:
+            return next_time_words(
+                context.store, context.learner.id, now=context.now(), tz=local_zone()
+            )
+        except LarvasightError:
+            return ""
 
     def _put_in_order(self, standing: Standing) -> None:
         """List what is planned for today first, with its reason; an open comb goes before it."""
         for at, drill in enumerate(standing.drills):
             is_first = at == 0
             today, start = self._today[drill.key], self.buttons[drill.key]
-            today.setText(f"{_FIRST_TODAY} {standing.why}" if is_first and standing.why else "")
+            is_told = is_first and standing.why and standing.today is None
+            told = f"{_FIRST_TODAY} {standing.why}" if is_told else ""
+            today.setText(told or standing.missing.get(drill.key, ""))
             today.setVisible(bool(today.text()))
-            is_next = is_first and self._unfinished is None
+            is_next = is_first and self._unfinished is None and standing.today is None
             start.setProperty("role", "main" if is_next else "")
             start.style().unpolish(start)
             start.style().polish(start)
             self._list.insertWidget(at, self._cards[drill.key])
         chain = [start for drill in standing.drills for start in self._starts(drill)]
-        for before, after in pairwise([*chain, self.look_button]):
+        for before, after in pairwise([*chain, *self.own.starts, self.look_button]):
             self.setTabOrder(before, after)
 
     def _fit(self) -> None:
         """Keep the buttons of the list as wide as their words need, and as each other."""
-        for start in (self.side_button, *self.buttons.values()):
+        for start in (self.side_button, *self.buttons.values(), *self.own.starts):
             start.setMinimumWidth(round(_START_TIMES * self._context.dressing.text_px))
 
     def _starts(self, drill: Drill) -> list[QPushButton]:

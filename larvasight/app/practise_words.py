@@ -12,8 +12,9 @@ LOOK_FOR = (
 
 def span_words(limits: Limits) -> str:
     """Say which ages are wanted."""
+    by = f"by the line of {limits.by}, " if limits.by else ""
     return (
-        f"Wanted: {limits.young_h:.0f}\N{EN DASH}{limits.old_h:.0f} hours after hatching, "
+        f"Wanted: {limits.young_h:.0f}\N{EN DASH}{limits.old_h:.0f} hours after hatching, {by}"
         f"best {limits.best_young_h:.0f}\N{EN DASH}{limits.best_old_h:.0f}."
     )
 

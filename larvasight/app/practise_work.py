@@ -1,5 +1,7 @@
 """The comb and the column beside it, while a drill is worked on."""
 
+from collections.abc import Sequence
+
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from larvasight.app.cell_item import Face
@@ -11,6 +13,7 @@ from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_words import LOOK_FOR, span_words
 from larvasight.app.told import cells_words, comb_words, first_to_look_at, marks_told, told_face
 from larvasight.desk.practising import Session
+from larvasight.paper.marks import Mark
 from larvasight.practice import Shows
 
 BARE = Face()
@@ -56,6 +59,10 @@ class PractiseWork(QWidget):
             smaller=ready.smaller,
             scrolls=drill.is_side,
         )
+
+    def show_marks(self, marks: Sequence[Mark]) -> None:
+        """Name these signs in the line below the comb."""
+        self._legend.show_marks(marks)
 
     def ask_patch(self, session: Session) -> None:
         """Ask a patch, all of its cells at once."""

@@ -20,6 +20,7 @@ from larvasight.app.context import Context
 from larvasight.app.jobs import Job
 from larvasight.app.parts import Notice, button, label
 from larvasight.app.progress_charts import ProgressCharts
+from larvasight.app.stage_table_box import StageTableBox
 from larvasight.desk.reporting import (
     Told,
     local_zone,
@@ -180,6 +181,8 @@ class _Shown(QWidget):
         column.addLayout(figures)
         self._charts = ProgressCharts(context)
         column.addWidget(self._charts, 1)
+        self._stages = StageTableBox()
+        column.addWidget(self._stages)
 
     def show_told(self, told: Told) -> None:
         """Show another learner's progress, or newer answers."""
@@ -194,6 +197,7 @@ class _Shown(QWidget):
             if figure is not None:
                 card.show_figure(figure.value, figure.words)
         self._charts.show_told(told)
+        self._stages.show_table(told.stages)
 
 
 class _Figure(QFrame):

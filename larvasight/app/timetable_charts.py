@@ -19,6 +19,8 @@ from larvasight.timetable.telling import advice, ages_words, late_table, starts_
 
 # A strip narrower than this, in text heights, is drawn with smaller text.
 _STRIP_LEAST_EM = 31.0
+# A card narrower than this, in text heights, has the words of its tables in two lines.
+_TABLES_EM = 34
 
 
 class ExpectedCard(QFrame):
@@ -39,7 +41,8 @@ class ExpectedCard(QFrame):
         column.addWidget(self._words)
         column.addWidget(self._advice)
         self.more = QToolButton()
-        self.more.setText("Compare the three starts, and hours early and late")
+        self.more.setText("Compare starts and hours")
+        self.more.setAccessibleName("Compare the three starts, and hours early and late")
         self.more.setCheckable(True)
         self.more.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
         self.more.setArrowType(Qt.ArrowType.RightArrow)
@@ -47,6 +50,7 @@ class ExpectedCard(QFrame):
         column.addWidget(self.more)
         self._plan: Plan | None = None
         self._tables: QWidget | None = None
+        self._is_narrow = False
         self._column = column
 
     def show_plan(self, plan: Plan) -> None:
@@ -61,6 +65,14 @@ class ExpectedCard(QFrame):
         self._plan = plan
         self._unfold(self.more.isChecked())
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Break the words of the tables where there is little room."""
+        super().resizeEvent(event)
+        is_narrow = self.width() < _TABLES_EM * self._context.dressing.text_px
+        if is_narrow is not self._is_narrow:
+            self._is_narrow = is_narrow
+            self._unfold(self.more.isChecked())
+
     def _unfold(self, is_open: bool) -> None:
         arrow = Qt.ArrowType.DownArrow if is_open else Qt.ArrowType.RightArrow
         self.more.setArrowType(arrow)
@@ -73,15 +85,15 @@ class ExpectedCard(QFrame):
             spec, limits = self._plan.spec, self._context.limits
             self._tables = parts_column(
                 label("Each start, grafted at its best hour:", "faint"),
-                _table(starts_table(spec, limits)),
+                _table(starts_table(spec, limits), wrap=self._is_narrow),
                 label("This plan, grafted earlier and later:", "faint"),
-                _table(late_table(spec, limits)),
+                _table(late_table(spec, limits), wrap=False),
             )
             self._column.addWidget(self._tables)
 
 
-def _table(rows: Sequence[tuple[str, ...]]) -> QWidget:
-    """Return rows of words under a heading, numbers to the right."""
+def _table(rows: Sequence[tuple[str, ...]], *, wrap: bool) -> QWidget:
+    """Return rows under a heading, numbers to the right; all words may wrap, numbers never do."""
     made = QWidget()
     grid = QGridLayout(made)
     grid.setContentsMargins(0, 0, 0, 8)
@@ -89,11 +101,12 @@ def _table(rows: Sequence[tuple[str, ...]]) -> QWidget:
     grid.setVerticalSpacing(4)
     for number, row in enumerate(rows):
         for place, text in enumerate(row):
-            cell = label(text, "" if number else "faint", wrap=False)
+            is_words = number == 0 or place in (0, len(row) - 1)
+            cell = label(text, "" if number else "faint", wrap=wrap and is_words)
             side = Qt.AlignmentFlag.AlignRight if place else Qt.AlignmentFlag.AlignLeft
             cell.setAlignment(side | Qt.AlignmentFlag.AlignVCenter)
             grid.addWidget(cell, number, place)
-    grid.setColumnStretch(len(rows[0]), 1)
+    grid.setColumnStretch(0 if wrap else len(rows[0]), 1)
     return made
 
 

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
     QVBoxLayout,
     QWidget,
 )
+from shiboken6 import isValid
 
 from larvasight.app.asking import ask_save_path, ask_yes, tell_saved
 from larvasight.app.context import Context
@@ -217,13 +218,15 @@ class TimetablePage(QWidget):
     def _show_plans(self) -> None:
         """Show the plan shown last, else the newest, else what to do first."""
         if not self._plans:
+            first = button("Plan a grafting", self.plan_new, "main")
             self._notice.say(
                 "No plan yet",
                 "Say when you want to graft, or when you need queens. The timetable tells what to "
                 "do on which day, and how old the larvae on your comb will be.",
-                button("Plan a grafting", self.plan_new, "main"),
+                first,
             )
             self._pages.setCurrentWidget(self._notice)
+            first.setFocus()
             return
         ids = [plan.id for plan in self._plans]
         shown = self._shown if self._shown in ids else ids[0]
@@ -291,12 +294,15 @@ class TimetablePage(QWidget):
 
     def _kept(self) -> None:
         self._n_pending -= 1
+        if not isValid(self):
+            return  # written while the window closed
         if self._n_pending == 0 and self._shown not in self._drafts:
             self.view.show_kept(is_kept=True)
 
     def _given_up(self, sentence: str) -> None:
         self._n_pending -= 1
-        self.view.show_not_kept(sentence)
+        if isValid(self):
+            self.view.show_not_kept(sentence)
 
     def _tell(self) -> None:
         """Show the plan and the season at the right."""

@@ -2,6 +2,7 @@
 
 from larvasight.app.cell_item import Face, Rim
 from larvasight.app.practise_words import result_title, result_words, row_words
+from larvasight.desk.own_told import NOT_SCORED
 from larvasight.desk.practising import Session
 from larvasight.grading import age_words
 from larvasight.paper.marks import OUTCOME_MARKS, Mark
@@ -18,13 +19,27 @@ _WRONG = frozenset({Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISS
 _NEITHER = frozenset({Outcome.JUST_PAST, Outcome.LEFT_OPEN, Outcome.HIDDEN})
 
 
+UNSCORED = Face(rim=Rim.UNSCORED, words=NOT_SCORED)
+
+
+def marked_face(session: Session, index: int, *, is_stored: bool) -> Face:
+    """Return what is drawn over a cell of a patch before it is told: its mark, or nothing."""
+    cell = session.comb.asked[index]
+    if session.round.answer_of(cell.id) is Answer.TAKE:
+        return Face(rim=Rim.INK if is_stored else Rim.PENCIL)
+    return UNSCORED if session.comb.own and not cell.is_plain else Face()
+
+
 def told_face(session: Session, index: int) -> Face:
     """Return what is drawn over a cell: the mark of its outcome, and a larva's true age."""
     cell = session.comb.asked[index]
+    if session.comb.own and not cell.is_plain:
+        return UNSCORED
     outcome = session.outcome(index)
     words = ""
     if cell.content is Content.LARVA and cell.age_h is not None:
-        words = age_words(cell.age_h, session.limits)
+        own = session.comb.own
+        words = own[index].words if own else age_words(cell.age_h, session.limits)
     mark = OUTCOME_MARKS.get(outcome)
     if mark is None:
         return Face(rim=Rim.FAINT, words=words)

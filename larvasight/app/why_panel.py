@@ -342,7 +342,8 @@ class _HourStrip(QWidget):
 
     def show_ages(self, why: Why, limits: Limits) -> None:
         self._why, self._limits = why, limits
-        self.setVisible(why.band_h is not None or why.true_age_h is not None)
+        told = (why.band_h, why.true_age_h, why.known_h)
+        self.setVisible(any(ages is not None for ages in told))
         self.updateGeometry()
         self.update()
 
@@ -363,4 +364,5 @@ class _HourStrip(QWidget):
             looks_age_h=None,
             inks=self._dressing.inks,
             text_px=self._dressing.text_px * 0.9,
+            known_h=self._why.known_h,
         )

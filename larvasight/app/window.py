@@ -1,5 +1,6 @@
 """The window: rail, pages, menus, and what happens when the records cannot be used."""
 
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -55,6 +56,7 @@ class Window(QMainWindow):
         self.pages = QStackedWidget()
         self.notice = Notice()
         self.pages.addWidget(self.notice)
+        self._makers: dict[str, Callable[[], QWidget]] = {}
         self._places: dict[str, QWidget] = {}
         self._lay_out()
         self._was_painted = False
@@ -78,9 +80,9 @@ class Window(QMainWindow):
 
     def go_to(self, key: str) -> None:
         """Show one of the places."""
-        page = self._places.get(key)
-        if page is None or self.context is None or self.context.learner is None:
+        if key not in self._makers or self.context is None or self.context.learner is None:
             return
+        page = self.place(key)
         self.rail.set_place(key)
         self.pages.setCurrentWidget(page)
         arrive = getattr(page, "arrive", None)
@@ -88,7 +90,10 @@ class Window(QMainWindow):
             arrive()
 
     def place(self, key: str) -> QWidget:
-        """Return the page of a place."""
+        """Return the page of a place; it is made the first time it is asked for."""
+        if key not in self._places:
+            page = self._places[key] = self._makers[key]()
+            self.pages.addWidget(page)
         return self._places[key]
 
     def closeEvent(self, event: QCloseEvent) -> None:
@@ -137,11 +142,9 @@ class Window(QMainWindow):
         self.notice.say(title, sentence, *buttons)
         self.pages.setCurrentWidget(self.notice)
 
-    def add_places(self, places: dict[str, QWidget]) -> None:
-        """Put the pages in; from now on the rail works."""
-        for key, page in places.items():
-            self._places[key] = page
-            self.pages.addWidget(page)
+    def add_places(self, makers: Mapping[str, Callable[[], QWidget]]) -> None:
+        """Say how the page of each place is made; from now on the rail works."""
+        self._makers.update(makers)
 
     def _clear_and_begin(self) -> None:
         self.menuBar().clear()
@@ -149,6 +152,7 @@ class Window(QMainWindow):
             self.pages.removeWidget(page)
             page.deleteLater()
         self._places.clear()
+        self._makers.clear()
         self.trouble.remark("")
         self.rail.set_learner("")
         self.rail.set_open(False)

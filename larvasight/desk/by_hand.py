@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from larvasight.desk.body_line import measure_line, smooth_line
+from larvasight.desk.known_age import KnownRange, disagreement, known_range, known_to_dict
 from larvasight.grading import Limits, grade_cell, grade_sheet
 from larvasight.sheet import Cell, Content, Flag, PointsXY, Sheet, sheet_to_json, write_whole
 
 if TYPE_CHECKING:
     from larvasight.records.store import Store
-    from larvasight.records.types import HandMark
+    from larvasight.records.types import HandMark, KnownAge
 
 # A mark belongs to the cell whose middle lies no further from the marked one's, in pitches.
 _SAME_CELL_PITCHES = 0.5
@@ -66,6 +67,7 @@ class ByHand:
         self._limits = limits
         self.measured = grade_sheet(measured, limits)
         self._marks = _by_cell(store.hand_marks(measured.photo.sha256), measured)
+        self._known = store.known_age(measured.photo.sha256)
         self._done: list[_Change] = []
         self._undone: list[_Change] = []
         self._sheet = self._corrected()
@@ -79,6 +81,32 @@ class ByHand:
     def marks(self) -> "Mapping[int, HandMark]":
         """What is marked by hand, by the index of the cell."""
         return self._marks
+
+    @property
+    def sha256(self) -> str:
+        """Checksum of the photo."""
+        return self.measured.photo.sha256
+
+    @property
+    def known_age(self) -> "KnownAge | None":
+        """What is known of the age of the comb, None where nothing is."""
+        return self._known
+
+    @property
+    def known_range(self) -> KnownRange | None:
+        """The ages that larvae can have by that."""
+        return None if self._known is None else known_range(self._known)
+
+    def contradicts(self, cell: Cell) -> bool:
+        """Return whether what was measured of a cell cannot be by the comb's known age."""
+        known = self.known_range
+        return known is not None and bool(disagreement(cell, known))
+
+    @property
+    def has_something_to_save(self) -> bool:
+        """Whether anything was marked, laid or entered by hand."""
+        has_moved = self.measured.lattice.by_hand is not None
+        return bool(self._marks) or has_moved or self._known is not None
 
     @property
     def can_undo(self) -> bool:
@@ -100,7 +128,7 @@ class ByHand:
         """Go on with another measurement of the same photo; steps can still be taken back."""
         self.measured = grade_sheet(measured, self._limits)
         self._marks = _by_cell(self._store.hand_marks(measured.photo.sha256), measured)
-        if len(measured.cells) != len(self._sheet.cells):
+        if list(map(_place, measured.cells)) != list(map(_place, self._sheet.cells)):
             self._done, self._undone = [], []
         self._sheet = self._corrected()
 
@@ -119,6 +147,30 @@ class ByHand:
         said = None if content is self.measured.cells[index].content else content
         self._do(index, self._mark(index, said, line))
         return index
+
+    def can_confirm(self, index: int) -> bool:
+        """Return whether a cell can be said to be right as it is shown."""
+        content = self._sheet.cells[index].content
+        return index not in self._marks and content is not Content.UNCLEAR
+
+    def is_confirmed(self, index: int) -> bool:
+        """Return whether a cell was only said to be right as it was measured."""
+        mark = self._marks.get(index)
+        if mark is None or mark.line_xy_px is not None:
+            return False
+        return mark.content is self.measured.cells[index].content
+
+    def confirm(self, index: int) -> int | None:
+        """Mark that a cell is right as it is shown; return it, None where it is marked already."""
+        if not self.can_confirm(index):
+            return None
+        self._do(index, self._mark(index, self._sheet.cells[index].content, None))
+        return index
+
+    def set_known_age(self, age: "KnownAge | None") -> None:
+        """Keep what is known of the age of the comb; None takes it away."""
+        self._store.put_known_age(self.sha256, age, now=self._now())
+        self._known = age
 
     def move_line(self, index: int, handles_xy_px: PointsXY) -> int:
         """Keep a larva's body line as its handles were moved; return its cell."""
@@ -234,7 +286,8 @@ class ByHand:
 def save_marks(path: Path, by_hand: ByHand) -> None:
     """Write the sheet as it was measured, each cell marked by hand with a key ``by_hand``.
 
-    The key holds what the mark makes of the cell: content, line, length, curl, age, grade and
+    Where the age of the comb is known, the sheet and each larva have a key ``known_age``. That
+    by hand holds what the mark makes of the cell: content, line, length, curl, age, grade and
     reason, and when it was made. Readers that do not know it read what was measured.
 
     Raises
@@ -243,7 +296,24 @@ def save_marks(path: Path, by_hand: ByHand) -> None:
         If the file cannot be written.
     """
     beside = {index: _told(by_hand, index) for index in by_hand.marks}
-    write_whole(path, sheet_to_json(by_hand.measured, beside={"by_hand": beside}).encode())
+    known, age = by_hand.known_range, by_hand.known_age
+    ages: dict[int, dict[str, object]] = {}
+    if known is not None:
+        ages = {
+            index: {
+                "age_h_lo": known.lo_h,
+                "age_h_hi": known.hi_h,
+                "agrees": not disagreement(cell, known),
+            }
+            for index, cell in enumerate(by_hand.sheet.cells)
+            if cell.content is Content.LARVA
+        }
+    text = sheet_to_json(
+        by_hand.measured,
+        beside={"by_hand": beside, "known_age": ages},
+        also={} if age is None else {"known_age": known_to_dict(age)},
+    )
+    write_whole(path, text.encode())
 
 
 def _told(by_hand: ByHand, index: int) -> dict[str, object]:
@@ -267,6 +337,10 @@ def _told(by_hand: ByHand, index: int) -> dict[str, object]:
 
 def _name(mark: "HandMark") -> tuple[int, int]:
     return mark.row, mark.col
+
+
+def _place(cell: Cell) -> tuple[int, int]:
+    return cell.row, cell.col
 
 
 def _as_said(cell: Cell, content: Content) -> Cell:

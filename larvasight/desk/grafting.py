@@ -4,6 +4,7 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
+from itertools import groupby
 from typing import TYPE_CHECKING
 from uuid import UUID, uuid4
 
@@ -12,6 +13,7 @@ import numpy as np
 from larvasight.grafts import Batch, Factor
 from larvasight.grafts.acceptance import (
     DayTakes,
+    EyeDay,
     Step,
     Takes,
     by_day,
@@ -34,8 +36,8 @@ if TYPE_CHECKING:
 _EYE_DAYS = 30
 # The latest are enough to know it to about an hour.
 _EYE_ANSWERS_MOST = 400
-# Batches beside which the eye is told: working it out takes a moment for each.
-_EYE_BATCHES_MOST = 6
+# Days beside which the eye is told: working it out takes a moment for each.
+_EYE_DAYS_MOST = 12
 _LARVA_CODE = CONTENT_CODES.index(Content.LARVA)
 
 
@@ -55,15 +57,6 @@ class Compared:
     factor: Factor
     levels: tuple[Level, ...]
     comparisons: tuple[Comparison, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EyeAndTakes:
-    """A learner's eye on the screen at the time of a graft, beside what was accepted."""
-
-    batch: Batch
-    oldest_h: Estimate
-    takes: Takes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,22 +148,24 @@ def tell(batches: Sequence[Batch]) -> Told:
     )
 
 
-def eye_and_takes(store: "Store", batches: Sequence[Batch], learner_id: UUID) -> list[EyeAndTakes]:
-    """Return a learner's latest six batches with where the eye drew the line then, oldest first.
+def eye_and_takes(store: "Store", batches: Sequence[Batch], learner_id: UUID) -> list[EyeDay]:
+    """Return a learner's latest twelve days of grafting with where the eye drew the line then.
 
-    The line rests on the answers of the 30 days before grafting, the latest 400 at most. Batches
+    The line rests on the answers of the 30 days before grafting, the latest 400 at most. Days
     with fewer than ``TOO_FEW`` such answers, or whose cups were not looked at, are left out.
+    The oldest day comes first.
     """
     table = store.answers(learner_id)
-    found = []
-    for batch in sorted(counted(batches), key=lambda batch: batch.grafted_at, reverse=True):
-        takes = takes_of(batch.cups)
-        if batch.learner_id != learner_id or not takes.n_known:
-            continue
-        oldest_h = oldest_taken_h(table, batch.grafted_at)
+    own = [batch for batch in counted(batches) if batch.learner_id == learner_id]
+    own.sort(key=lambda batch: batch.grafted_at, reverse=True)
+    found: list[EyeDay] = []
+    for day, group in groupby(own, lambda batch: batch.grafted_on):
+        of_day = list(group)
+        takes = takes_of(cups_of(of_day))
+        oldest_h = oldest_taken_h(table, of_day[-1].grafted_at) if takes.n_known else None
         if oldest_h is not None:
-            found.append(EyeAndTakes(batch=batch, oldest_h=oldest_h, takes=takes))
-        if len(found) == _EYE_BATCHES_MOST:
+            found.append(EyeDay(day=day, oldest_h=oldest_h, takes=takes))
+        if len(found) == _EYE_DAYS_MOST:
             break
     return found[::-1]
 

@@ -12,7 +12,15 @@ from pathlib import Path
 from larvasight.desk.files import cell_text
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits, grade_sheet
-from larvasight.sheet import Cell, Sheet, sheet_to_dict, sheet_to_json, write_whole
+from larvasight.sheet import (
+    Cell,
+    LatticeByHand,
+    Sheet,
+    sheet_to_dict,
+    sheet_to_json,
+    write_whole,
+)
+from larvasight.vision.lattice import FoundLattice
 from larvasight.vision.network import NetworkParser
 from larvasight.vision.parsed import CellParser
 from larvasight.vision.photo import Photo, load_photo
@@ -83,7 +91,20 @@ class Measurer:
             If the file is no usable picture or shows no comb.
         """
         photo = load_photo(path)
-        return photo, grade_sheet(measure_photo(photo, self._parser, self._guess), self._limits)
+        return photo, self.measure_loaded(photo)
+
+    def measure_loaded(
+        self, photo: Photo, by_hand: tuple[LatticeByHand, FoundLattice] | None = None
+    ) -> Sheet:
+        """Measure and grade a photo that is loaded, its cells where a person says if one did.
+
+        Raises
+        ------
+        NoCombError
+            If it shows no comb and nobody says where cells lie.
+        """
+        sheet = measure_photo(photo, self._parser, self._guess, by_hand)
+        return grade_sheet(sheet, self._limits)
 
 
 def measure_all(photos: list[Path], job: MeasureJob, *, n_jobs: int = 1) -> Iterator[Outcome]:

@@ -1,5 +1,6 @@
 """Own photos: copied in, measured, and remembered with their sheets."""
 
+import math
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -10,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.desk.files import make_folder
+from larvasight.desk.hand_cells import ByHandLattice, lay_cells, put_lattice, stored_lattice
 from larvasight.desk.measuring import Measurer
+from larvasight.errors import NoCombError
 from larvasight.grading import Limits, grade_sheet
 from larvasight.sheet import Content, Grade, Sheet, sheet_from_json, sheet_to_json, write_whole
-from larvasight.vision.photo import PHOTO_SUFFIXES, load_photo
+from larvasight.vision.photo import PHOTO_SUFFIXES, Photo, load_photo
 from larvasight.vision.scale import ScaleGuess
 
 if TYPE_CHECKING:
@@ -50,13 +53,88 @@ def keep_photo(
     LarvasightError
         If it cannot be read, measured or kept.
     """
+    measurer = Measurer(guess=guess, limits=limits)
+    try:
+        photo, sheet = measurer.measure(path)
+    except NoCombError:
+        # Its cells may have been laid by hand when it was opened before.
+        photo = load_photo(path)
+        by_hand = stored_lattice(store, photo.sha256)
+        if by_hand is None:
+            raise
+        sheet = measurer.measure_loaded(photo, by_hand)
+    else:
+        by_hand = stored_lattice(store, photo.sha256)
+        if by_hand is not None:
+            sheet = measurer.measure_loaded(photo, by_hand)
+    _remember(store, data, photo, sheet, suffix=path.suffix, now=now)
+    return MeasuredPhoto(pixels=photo.pixels, sheet=sheet)
+
+
+def lay_by_hand(
+    store: "Store",
+    data: Path,
+    path: Path,
+    clicks_xy_px: tuple[tuple[float, float], tuple[float, float]],
+    *,
+    guess: ScaleGuess,
+    limits: Limits,
+    now: datetime,
+    name: str | None = None,
+) -> MeasuredPhoto:
+    """Keep a photo in which two neighbouring cells were pointed at, measured from these on.
+
+    ``name`` is what the photo was called when it came, its file's name without it.
+
+    Raises
+    ------
+    LarvasightError
+        If no lattice can be begun from them, or the photo cannot be read or kept.
+    """
+    photo = load_photo(path)
+    by_hand = lay_cells(photo.pixels, clicks_xy_px)
+    sheet = Measurer(guess=guess, limits=limits).measure_loaded(photo, by_hand)
+    sheet = replace(sheet, photo=replace(sheet.photo, name=name or photo.name))
+    _remember(store, data, photo, sheet, suffix=path.suffix, now=now)
+    put_lattice(store, photo.sha256, by_hand, now)
+    return MeasuredPhoto(pixels=photo.pixels, sheet=sheet)
+
+
+def move_cells(
+    store: "Store",
+    data: Path,
+    photo: "KeptPhoto",
+    by_hand: ByHandLattice | None,
+    *,
+    guess: ScaleGuess,
+    limits: Limits,
+    now: datetime,
+) -> MeasuredPhoto:
+    """Measure a kept photo with its cells where a person says; None searches them again.
+
+    Raises
+    ------
+    LarvasightError
+        If its file is gone or was damaged, or no cells are found.
+    """
+    loaded = load_photo(kept_path(data, photo))
+    found = Measurer(guess=guess, limits=limits).measure_loaded(loaded, by_hand)
+    sheet = replace(found, photo=replace(found.photo, name=photo.name))
+    put_lattice(store, photo.sha256, by_hand, now)
+    store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
+    return MeasuredPhoto(pixels=loaded.pixels, sheet=sheet)
+
+
+def _remember(
+    store: "Store", data: Path, photo: Photo, sheet: Sheet, *, suffix: str, now: datetime
+) -> None:
+    """Copy a photo into the data folder and store it with its sheet."""
     from larvasight.records.copies import is_whole
     from larvasight.records.place import photos_folder
 
-    photo, sheet = Measurer(guess=guess, limits=limits).measure(path)
     folder = photos_folder(data)
     # The content decides how a photo is read, so any other ending may be left out.
-    ending = path.suffix.lower()
+    ending = suffix.lower()
     suffix = ending if ending in PHOTO_SUFFIXES else ".jpg"
     kept = next((known for known in store.photos() if known.sha256 == photo.sha256), None)
     copy = folder / f"{photo.sha256}{suffix}" if kept is None else kept_path(data, kept)
@@ -65,14 +143,19 @@ def keep_photo(
         write_whole(copy, photo.data)
     store.add_photo(photo.sha256, name=_readable(photo.name), suffix=suffix, now=now)
     store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
-    return MeasuredPhoto(pixels=photo.pixels, sheet=sheet)
 
 
 def measure_again(
     store: "Store", data: Path, photo: "KeptPhoto", *, guess: ScaleGuess, limits: Limits
 ) -> MeasuredPhoto:
     """Measure a kept photo again, with another cell size, and remember the new sheet."""
-    loaded, found = Measurer(guess=guess, limits=limits).measure(kept_path(data, photo))
+    measurer, path = Measurer(guess=guess, limits=limits), kept_path(data, photo)
+    by_hand = stored_lattice(store, photo.sha256)
+    if by_hand is None:
+        loaded, found = measurer.measure(path)
+    else:
+        loaded = load_photo(path)
+        found = measurer.measure_loaded(loaded, by_hand)
     sheet = replace(found, photo=replace(found.photo, name=photo.name))
     store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
     return MeasuredPhoto(pixels=loaded.pixels, sheet=sheet)
@@ -131,6 +214,22 @@ def sum_up(sheet: Sheet) -> str:
     if rest:
         told.append(f"{' and '.join(rest)}.")
     return " ".join(told)
+
+
+def first_to_look_at(sheet: Sheet) -> int | None:
+    """Return the first larva with an age, else the first larva, else the cell in the middle."""
+    cells = sheet.cells
+    larvae = [k for k, cell in enumerate(cells) if cell.content is Content.LARVA]
+    aged = [k for k in larvae if cells[k].age_h is not None]
+    if larvae:
+        return (aged or larvae)[0]
+    return nearest_cell(sheet, (sheet.photo.width_px / 2.0, sheet.photo.height_px / 2.0))
+
+
+def nearest_cell(sheet: Sheet, place_xy_px: tuple[float, float]) -> int | None:
+    """Return the cell whose middle lies next to a place, None without cells."""
+    away = [math.dist(cell.centre_xy_px, place_xy_px) for cell in sheet.cells]
+    return away.index(min(away)) if away else None
 
 
 def _readable(name: str) -> str:

@@ -1,7 +1,7 @@
 """Practise: combs drawn ahead, one comb put before a learner, every answer kept."""
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cache
@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight import __version__
-from larvasight.desk.recipes import PICTURE_PX, SEED_BELOW, can_be_drawn, compose_for
+from larvasight.desk.own_told import OwnTold, why_own
+from larvasight.desk.recipes import PICTURE_PX, SEED_BELOW, TRY_MARK, can_be_drawn, compose_for
 from larvasight.desk.why import Why, why_true
 from larvasight.errors import AssetMissingError
 from larvasight.grading import Limits
@@ -61,6 +62,8 @@ class PreparedComb:
     sheet: Sheet
     asked: tuple[ShownCell, ...]
     places: tuple[int, ...]
+    # What is told of each cell asked of an own photo; empty for drawn comb.
+    own: tuple[OwnTold, ...] = ()
 
     def cell_of(self, index: int) -> Cell:
         """Return the true cell behind ``asked[index]``."""
@@ -203,6 +206,11 @@ def prepare_again(
     return replace(comb, asked=tuple(unfinished.cells))
 
 
+def with_marks(comb: PreparedComb, marks: Mapping[str, str]) -> PreparedComb:
+    """Return a comb whose recipe tells more: to which test it belongs."""
+    return replace(comb, recipe={**comb.recipe, **marks})
+
+
 def _is_same(drawn: ShownCell, kept: ShownCell) -> bool:
     """Return whether a cell drawn again holds what it held when it was shown."""
     if (drawn.row, drawn.col, drawn.content) != (kept.row, kept.col, kept.content):
@@ -216,9 +224,11 @@ def open_round(store: "Store", learner_id: UUID, *, now: datetime) -> "Unfinishe
     """Return the round that a learner broke off; None when there is none to go on with.
 
     One that was not touched, is of a drill that this program does not know, or was drawn by
-    another version of it, is put away.
+    another version of it, is put away. A comb of the screen test stays whatever becomes of it here.
     """
     unfinished = store.unfinished_round(learner_id)
+    if unfinished is not None and TRY_MARK in unfinished.recipe:
+        return unfinished if unfinished.givens else None
     if unfinished is None or _is_to_go_on(unfinished):
         return unfinished
     store.end_round(unfinished.id, (), now=now)
@@ -228,7 +238,11 @@ def open_round(store: "Store", learner_id: UUID, *, now: datetime) -> "Unfinishe
 def _is_to_go_on(unfinished: "UnfinishedRound") -> bool:
     known = {drill.key: drill for drill in DRILLS}
     drill = known.get(unfinished.drill)
-    if drill is None or unfinished.recipe.get("drawn_by") != __version__:
+    if (
+        drill is None
+        or drill.shows is Shows.OWN_PAGE
+        or unfinished.recipe.get("drawn_by") != __version__
+    ):
         return False
     n_answered = sum(given.answer is not None for given in unfinished.givens)
     n_asked = min(drill.n_asked or len(unfinished.cells), len(unfinished.cells))
@@ -295,7 +309,8 @@ class Session:
             cells=self.comb.asked,
             limits=self.limits,
             recipe=recipe,
-            kind="drawn",
+            kind="photo" if self.comb.own else "drawn",
+            model_version=recipe.get("measured_by"),
             shown_at_utc=self._since,
         )
         self._keeper.hand(lambda store: store.show_round(shown), None, self._failed)
@@ -356,6 +371,9 @@ class Session:
 
     def why(self, index: int) -> Why:
         """Return what is shown of a cell once its answer is told."""
+        if self.comb.own:
+            cell, told = self.comb.cell_of(index), self.comb.own[index]
+            return why_own(told, cell, self.comb.sheet, self.limits)
         return why_true(self.comb.cell_of(index), self.comb.sheet, self.limits)
 
     def _elapsed_ms(self) -> int:

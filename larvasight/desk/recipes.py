@@ -17,6 +17,11 @@ SEED_BELOW = 1 << 53
 _SIDE_MOST_PX = 50_000_000
 _AGES_MOST = 100
 _AGE_MOST_H = 96.0
+# Keys in the recipe of a round of the screen test: which try it belongs to, which step of it, and
+# the learner's own day, which is not to change with the zone that it is read in.
+TRY_MARK = "screen_try"
+STEP_MARK = "screen_step"
+DAY_MARK = "screen_day"
 
 
 def compose_for(

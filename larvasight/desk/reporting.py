@@ -12,10 +12,13 @@ from uuid import UUID
 
 from larvasight import __version__
 from larvasight.desk.files import cell_text
+from larvasight.desk.stage_bout import stage_table_of
+from larvasight.desk.todays import beside_of
 from larvasight.errors import LearnerUnknownError
 from larvasight.practice.line import Line, line_of
 from larvasight.practice.progress import Progress, summarise
 from larvasight.practice.scoring import Score, detection_of
+from larvasight.practice.stages import StageTable
 from larvasight.sheet import write_whole
 from larvasight.stats import Detection
 
@@ -44,6 +47,7 @@ class Told:
     progress: Progress
     line: Line
     today: date
+    stages: StageTable
 
 
 def local_zone() -> tzinfo:
@@ -62,7 +66,10 @@ def told_of(store: "Store", learner_id: UUID, *, now: datetime, tz: tzinfo) -> T
     """Return how one learner comes along, and where the learner's own eye draws the line."""
     table, today = store.answers(learner_id), now.astimezone(tz).date()
     progress = summarise(table, tz)
-    return Told(progress=progress, line=line_of(table, progress, tz, today), today=today)
+    beside = beside_of(store, learner_id, now=now, tz=tz)
+    line = line_of(table, progress, tz, today, beside)
+    stages = stage_table_of(store, learner_id)
+    return Told(progress=progress, line=line, today=today, stages=stages)
 
 
 def save_learner_charts(

@@ -61,7 +61,8 @@ class Why:
 
     ``crop_px`` is the enlarged part of the picture: left, top, width, height; it may reach past
     the picture. ``band_h`` is the age that size and curl tell, ``true_age_h`` is known for drawn
-    comb only. Unknown values are None.
+    comb only, ``known_h`` are ages that it can have by the time of laying. Unknown values are
+    None.
     """
 
     verdict: str
@@ -81,6 +82,7 @@ class Why:
     band_h: tuple[float, float] | None
     true_age_h: float | None
     looks_age_h: float | None
+    known_h: tuple[float, float] | None = None
 
 
 def why_true(cell: Cell, sheet: Sheet, limits: Limits) -> Why:

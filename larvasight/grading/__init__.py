@@ -11,6 +11,7 @@ from larvasight.grading.truth import (
     age_words,
     explain_truth,
     is_just_past,
+    looks_note,
 )
 
 FACTS: tuple[Fact, ...] = (*limits.FACTS, *grade.FACTS, *truth.FACTS)
@@ -26,6 +27,7 @@ __all__ = [
     "grade_cell",
     "grade_sheet",
     "is_just_past",
+    "looks_note",
     "shape_word",
     "true_grade",
 ]

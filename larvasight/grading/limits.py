@@ -15,12 +15,16 @@ FACTS: tuple[Fact, ...] = (YOUNG_LIMIT_H, OLD_LIMIT_H, BEST_YOUNG_H, BEST_OLD_H)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """Ages in hours after hatching: usable span for verdicts, best span for the strip."""
+    """Ages in hours after hatching: usable span for verdicts, best span for the strip.
+
+    ``by`` names the teacher whose own line the usable span is, empty for hours set as such.
+    """
 
     young_h: float = YOUNG_LIMIT_H.value
     best_young_h: float = BEST_YOUNG_H.value
     best_old_h: float = BEST_OLD_H.value
     old_h: float = OLD_LIMIT_H.value
+    by: str = ""
 
     def __post_init__(self) -> None:
         """Refuse spans that are not one inside the other."""

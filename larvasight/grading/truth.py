@@ -99,7 +99,7 @@ def _larva_words(cell: Cell, limits: Limits) -> TrueWords:
         grade=grade,
         verdict=verdict,
         sentence=f"{body}, {age_words(age_h, limits)} old: {why}.",
-        note=_HIDDEN_NOTE if Flag.HIDDEN_BY_WALL in cell.flags else _looks_note(cell, age_h),
+        note=_HIDDEN_NOTE if Flag.HIDDEN_BY_WALL in cell.flags else looks_note(age_h, cell.looks_age_h),
     )
 
 
@@ -113,11 +113,12 @@ def age_words(age_h: float, limits: Limits) -> str:
     return f"{age_h:.4f} h"
 
 
-def _looks_note(cell: Cell, age_h: float) -> str:
-    looks_h = cell.looks_age_h
-    if looks_h is None or abs(looks_h - age_h) <= LOOKS_OTHER_H:
+def looks_note(age_h: float | None, looks_age_h: float | None) -> str:
+    """Say that a larva is large or small for its age; empty where it looks about as old as it is."""
+    if age_h is None or looks_age_h is None or abs(looks_age_h - age_h) <= LOOKS_OTHER_H:
         return ""
-    return f"{'Large' if looks_h > age_h else 'Small'} for its age: it looks {looks_h:.0f} h."
+    size = "Large" if looks_age_h > age_h else "Small"
+    return f"{size} for its age: it looks {looks_age_h:.0f} h."
 
 
 def _egg_sentence(cell: Cell) -> str:

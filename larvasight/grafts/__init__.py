@@ -8,7 +8,7 @@ from larvasight.grafts.batch import (
     Cup,
     new_cups,
 )
-from larvasight.grafts.comparing import FACTS
+from larvasight.grafts.comparing import FACTS as _COMPARING
 from larvasight.grafts.kinds import (
     ALTERNATING,
     DATED,
@@ -21,6 +21,9 @@ from larvasight.grafts.kinds import (
     Times,
     Tool,
 )
+from larvasight.grafts.marking import FACTS as _MARKING
+
+FACTS = (*_COMPARING, *_MARKING)
 
 __all__ = [
     "ALTERNATING",

@@ -7,7 +7,7 @@ from itertools import groupby
 
 from larvasight.grafts.batch import Batch, Cup
 from larvasight.grafts.kinds import STAGES, Fate, Stage
-from larvasight.stats import Interval, wilson_interval
+from larvasight.stats import Estimate, Interval, wilson_interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,6 +29,15 @@ class DayTakes:
     """What was accepted of all cups grafted on one day."""
 
     day: date
+    takes: Takes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EyeDay:
+    """A day's takes of one learner, and the oldest age, h, that this one took before it."""
+
+    day: date
+    oldest_h: Estimate
     takes: Takes
 
 

@@ -56,8 +56,9 @@ class Comparison:
 
     ``is_within_day``: only cups of days (or bars) that hold both are compared, each day by
     itself, so that weather and colony of that day cannot make the difference. ``difference`` is
-    the first share minus the second; ``interval`` its Newcombe interval, None within days.
-    ``n_needed`` more cups of each would tell a difference of 10 in 100 apart.
+    the first share minus the second; ``interval`` its interval by Klingenberg over several days,
+    by Newcombe otherwise. ``n_needed`` more cups of each would tell a difference of 10 in 100
+    apart.
     """
 
     factor: Factor
@@ -65,7 +66,7 @@ class Comparison:
     second: Level
     is_within_day: bool
     difference: float
-    interval: Interval | None
+    interval: Interval
     verdict: Verdict
     n_needed: int
 
@@ -181,8 +182,11 @@ def _within_days(
 ) -> Comparison:
     within = within_strata(pairs)
     assert within is not None  # there are pairs, and each holds cups of both
-    # With one day only there is nothing to put together, and the exact chance can be had.
-    p = fisher_p(pairs[0]) if len(pairs) == 1 else within.p
+    p, interval = within.p, within.interval
+    if len(pairs) == 1:  # with one day only there is nothing to put together
+        only = pairs[0]
+        p = fisher_p(only)
+        interval = _newcombe(only)
     n_all = sum(pair.n1 + pair.n2 for pair in pairs)
     share = sum(pair.k1 + pair.k2 for pair in pairs) / n_all
     return _judged(
@@ -192,7 +196,7 @@ def _within_days(
             second=second,
             is_within_day=True,
             difference=within.difference,
-            interval=None,
+            interval=interval,
             verdict=Verdict.TOO_FEW,
             n_needed=needed_more(share, least),
         ),
@@ -202,8 +206,7 @@ def _within_days(
 
 def _across_days(factor: Factor, first: Level, second: Level) -> Comparison:
     one, two = first.takes, second.takes
-    interval = newcombe_difference(one.n_accepted, one.n_known, two.n_accepted, two.n_known)
-    assert interval is not None  # levels have cups
+    interval = _newcombe(Pair(k1=one.n_accepted, n1=one.n_known, k2=two.n_accepted, n2=two.n_known))
     share = (one.n_accepted + two.n_accepted) / (one.n_known + two.n_known)
     return _judged(
         Comparison(
@@ -218,6 +221,12 @@ def _across_days(factor: Factor, first: Level, second: Level) -> Comparison:
         ),
         is_apart=interval.lo > 0.0 or interval.hi < 0.0,
     )
+
+
+def _newcombe(pair: Pair) -> Interval:
+    interval = newcombe_difference(pair.k1, pair.n1, pair.k2, pair.n2)
+    assert interval is not None  # both have cups
+    return interval
 
 
 def _judged(found: Comparison, *, is_apart: bool) -> Comparison:

@@ -4,10 +4,42 @@ from dataclasses import replace
 from datetime import date
 
 from larvasight.errors import GraftInvalidError
+from larvasight.geometry.facts import Fact, Label
 from larvasight.grafts.batch import Batch, Cup
 from larvasight.grafts.kinds import DATED, Fate, Stage, stages_up_to
 from larvasight.grafts.words import STAGE_WORDS, day_words
 
+EMERGED_LEAST = Fact(
+    name="least time from grafting to emergence",
+    value=8.0,
+    unit="d",
+    label=Label.DERIVED,
+    source="15 d from egg to emergence (americasbeekeeper.com, 15-17 d) less 3 d as an egg, 3 d as "
+    "the oldest larva that becomes a queen, and a day of doubt",
+)
+CAPPED_LEAST = Fact(
+    name="least time from grafting to capping",
+    value=2.0,
+    unit="d",
+    label=Label.DERIVED,
+    source="some sealed 4.5 d after grafting (Rosecomb Apiaries 2012) less a day and a half for "
+    "larvae older than thought, and a day of doubt",
+)
+MATED_LEAST = Fact(
+    name="least time from grafting to mating",
+    value=12.0,
+    unit="d",
+    label=Label.DERIVED,
+    source="least time to emergence and 5-6 d until mature, less a day of doubt",
+)
+FACTS: tuple[Fact, ...] = (CAPPED_LEAST, EMERGED_LEAST, MATED_LEAST)
+# A queen lays after she has mated.
+_LEAST = {
+    Stage.CAPPED: CAPPED_LEAST,
+    Stage.EMERGED: EMERGED_LEAST,
+    Stage.MATED: MATED_LEAST,
+    Stage.LAYING: MATED_LEAST,
+}
 _BECAME = {
     Stage.ACCEPTED: "been accepted",
     Stage.CAPPED: "been capped",
@@ -41,7 +73,8 @@ def reached(batch: Batch, number: int, stage: Stage, *, seen_on: date, today: da
     Raises
     ------
     GraftInvalidError
-        If the day lies before grafting or an earlier stage, or has not come yet.
+        If the day lies before grafting or an earlier stage, sooner after grafting than bees can
+        be, or has not come yet.
     """
     cup = cup_of(batch, number)
     earlier = {s: day for s, day in cup.days.items() if s in stages_up_to(stage)[:-1]}
@@ -104,6 +137,13 @@ def day_problem(grafted_on: date, cup: Cup, today: date) -> str:
             return (
                 f"Cup {cup.number} cannot have {_BECAME[stage]} on {day_words(day)}: it was "
                 f"{before_words} on {day_words(before)}."
+            )
+        least = _LEAST.get(stage)
+        if least is not None and (day - grafted_on).days < least.value:
+            return (
+                f"Cup {cup.number} cannot have {_BECAME[stage]} on {day_words(day)}: it was "
+                f"grafted on {day_words(grafted_on)}, and that takes {least.value:.0f} days or "
+                "more. Is the day of grafting right?"
             )
         before, before_words = day, STAGE_WORDS[stage]
     return ""

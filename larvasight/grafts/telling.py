@@ -57,17 +57,28 @@ def comparison_words(found: Comparison) -> str:
     """Return in a sentence or two what a comparison comes to."""
     where = "On the same days" if found.is_within_day else "On different days"
     worth = hundred(WORTH.value)
+    first, second = (value_words(found.factor, v.value) for v in (found.first, found.second))
+    against = f"{first} against {second}"
     if found.verdict is Verdict.TOO_FEW:
         return (
             f"Too few cups to tell: about {found.n_needed} more of each would show a difference "
-            f"of {worth} in 100."
+            f"of {worth} in 100. So far it may be anything from {_span(found.interval)} of 100 "
+            f"accepted, {against}."
         )
     if found.verdict is Verdict.NO_DIFFERENCE:
-        return f"{where} no difference was found; one of {worth} in 100 would most likely show."
-    better = found.first if found.verdict is Verdict.FIRST else found.second
+        return (
+            f"{where} no difference was found; one of {worth} in 100 would most likely show. "
+            f"Likely are {_span(found.interval)} of 100 accepted, {against}."
+        )
+    better, span = found.first, found.interval
+    if found.verdict is Verdict.SECOND:
+        better, span = found.second, Interval(lo=-span.hi, hi=-span.lo)
     name = value_words(found.factor, better.value)
-    more = f"{_more_words(found)} more of 100 accepted"
-    told = f"{where} the better one was {name}: {more}."
+    more = hundred(abs(found.difference))
+    told = (
+        f"{where} the better one was {name}: about {more} more of 100 accepted, most likely "
+        f"{_span(span)}."
+    )
     if found.is_within_day:
         return told
     return f"{told} Weather or colony of those days may have done it."
@@ -89,11 +100,14 @@ def step_words(step: Step) -> str:
     return ", ".join(f"{n} {words}" for n, words in counted if n)
 
 
-def _more_words(found: Comparison) -> str:
-    if found.interval is None:
-        return f"about {hundred(abs(found.difference))}"
-    low, high = sorted((abs(found.interval.lo), abs(found.interval.hi)))
-    return f"between {hundred(low)} and {hundred(high)}"
+def _span(difference: Interval) -> str:
+    """Return where a difference lies: ``4 to 31 more``, ``12 fewer to 30 more``."""
+    low, high = (round(100.0 * limit) for limit in (difference.lo, difference.hi))
+    if low < 0 < high:
+        return f"{-low} fewer to {high} more"
+    if high <= 0:
+        return f"{-high} to {-low} fewer"
+    return f"{low} to {high} more"
 
 
 def _first_upper(words: str) -> str:

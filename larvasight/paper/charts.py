@@ -2,13 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
 from larvasight.grading import Limits
-from larvasight.paper.day_axis import DateMark, Point, Points, date_marks, points_of
+from larvasight.paper.day_axis import points_of
+from larvasight.paper.day_plot import ABOVE, BELOW, draw_share_days
 from larvasight.paper.hour_strip import draw_hour_strip, hour_strip_height_px
 from larvasight.paper.inks import Inks, span_colours
 from larvasight.paper.lettering import NO_BREAK, Lettering, Side
@@ -16,8 +16,8 @@ from larvasight.paper.plot import (
     GAP,
     Plot,
     Scale,
+    chart,
     draw_dot,
-    draw_heading,
     draw_note,
     draw_sentence,
     draw_shares,
@@ -34,12 +34,10 @@ DAYS_TITLE = "Of the larvae you took, how many were young enough"
 AGES_TITLE = "Which ages you take"
 _AGES_CAPTIONS = ("hours after hatching, by the look of the larva", "hours after hatching", "")
 _HOW_SURE = "the shorter the line, the surer."
-# Rows of words kept free: over the days for their counts, over the ages for the bands' names.
-_DAYS_ABOVE, _AGES_ABOVE = 1.5, 2.3
-_BELOW = 2.0
-# In font sizes: least distance of two points, margins of the days, room about the word "eggs".
+# Rows of words kept free over the ages for the bands' names.
+_AGES_ABOVE = 2.3
+# In font sizes: least distance of two points, room about the word "eggs".
 _POINTS_APART = 0.5
-_EDGE = 0.6
 _EGGS_EDGE = 0.4
 _TICKS_H = (12, 24, 36)
 # Smaller than this share of the text, counts cannot be read.
@@ -66,21 +64,17 @@ def draw_days(
     text_px : float
         Font size.
     """
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
-    room = draw_heading(painter, box, DAYS_TITLE, inks, text_px)
-    if not progress.is_enough:
-        draw_sentence(painter, room, too_few_sentence(progress), inks, text_px)
-    elif progress.score.n_picks == 0:
-        draw_sentence(painter, room, "No larva was taken yet.", inks, text_px)
-    else:
-        plot = lay_plot(painter, room, above=_DAYS_ABOVE, below=_BELOW, text_px=text_px)
-        points = points_of(progress.days, plot.area.width(), _POINTS_APART * text_px)
-        note = f"One dot for each {points.unit}; {_HOW_SURE}"
-        room = draw_note(painter, room, note, inks, text_px)
-        _draw_days(painter, room, points, inks, text_px)
-    painter.restore()
+    with chart(painter, box, inks, text_px, DAYS_TITLE) as room:
+        if not progress.is_enough:
+            draw_sentence(painter, room, too_few_sentence(progress), inks, text_px)
+        elif progress.score.n_picks == 0:
+            draw_sentence(painter, room, "No larva was taken yet.", inks, text_px)
+        else:
+            plot = lay_plot(painter, room, above=ABOVE, below=BELOW, text_px=text_px)
+            points = points_of(progress.days, plot.area.width(), _POINTS_APART * text_px)
+            note = f"One dot for each {points.unit}; {_HOW_SURE}"
+            room = draw_note(painter, room, note, inks, text_px)
+            draw_share_days(painter, room, points, "taken", inks, text_px)
 
 
 def draw_ages(
@@ -114,88 +108,26 @@ def draw_ages(
     line : Line, optional
         Where the learner draws the line now.
     """
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
-    room = draw_heading(painter, box, AGES_TITLE, inks, text_px)
-    if not progress.is_enough:
-        draw_sentence(painter, room, too_few_sentence(progress), inks, text_px)
-    elif not any(share.n for share in (progress.eggs, *progress.ages)):
-        draw_sentence(painter, room, "No larva and no egg was shown yet.", inks, text_px)
-    elif line is not None and line.is_enough:
-        note = f"Dots: your latest {line.n} cells. Curve: where you draw the line."
-        room = draw_note(painter, room, note, inks, text_px)
-        shown = replace(progress, ages=line.ages, eggs=line.eggs)
-        _draw_ages(painter, room, shown, limits or Limits(), inks, text_px, line.curve)
-    else:
-        room = draw_note(painter, room, f"Share you took at each age; {_HOW_SURE}", inks, text_px)
-        _draw_ages(painter, room, progress, limits or Limits(), inks, text_px)
-    painter.restore()
+    with chart(painter, box, inks, text_px, AGES_TITLE) as room:
+        if not progress.is_enough:
+            draw_sentence(painter, room, too_few_sentence(progress), inks, text_px)
+        elif not any(share.n for share in (progress.eggs, *progress.ages)):
+            draw_sentence(painter, room, "No larva and no egg was shown yet.", inks, text_px)
+        elif line is not None and line.is_enough:
+            note = f"Dots: your latest {line.n} cells. Curve: where you draw the line."
+            room = draw_note(painter, room, note, inks, text_px)
+            shown = replace(progress, ages=line.ages, eggs=line.eggs)
+            _draw_ages(painter, room, shown, limits or Limits(), inks, text_px, line.curve)
+        else:
+            room = draw_note(
+                painter, room, f"Share you took at each age; {_HOW_SURE}", inks, text_px
+            )
+            _draw_ages(painter, room, progress, limits or Limits(), inks, text_px)
 
 
 def too_few_sentence(progress: Progress) -> str:
     """Return what is said instead of figures that would rest on too little."""
     return f"Too few to tell: {progress.score.n_answers} of {TOO_FEW} cells."
-
-
-def lay_days(plot: Plot, points: Sequence[Point], text_px: float) -> Scale:
-    """Return the scale from ordinals of days to px; one single day stands in the middle."""
-    first, last = points[0].day, points[-1].day
-    pad = 1.0 if first == last else 0.0
-    edge = _EDGE * text_px
-    return Scale(
-        low=first - pad,
-        high=last + pad,
-        low_px=plot.area.left() + edge,
-        high_px=plot.area.right() - edge,
-    )
-
-
-def _draw_days(painter: QPainter, room: QRectF, points: Points, inks: Inks, text_px: float) -> None:
-    words = words_on(painter, inks, text_px)
-    plot = lay_plot(painter, room, above=_DAYS_ABOVE, below=_BELOW, text_px=text_px)
-    days = lay_days(plot, points.all, text_px)
-    spots = [days.at(point.day) for point in points.all]
-    apart_px = min((after - before for before, after in pairwise(spots)), default=plot.area.width())
-    widest_px = max(words.width_px(str(point.n_picks)) for point in points.all)
-    has_counts = widest_px + 0.5 * text_px <= apart_px
-    if not has_counts:
-        plot = lay_plot(painter, room, above=0.5, below=_BELOW, text_px=text_px)
-    draw_shares(painter, plot, ((plot.area.left(), plot.area.right()),), inks, text_px)
-    for point in points.all:
-        at = QPointF(days.at(point.day), plot.y.at(point.n_right / point.n_picks))
-        interval = (point.right.lo, point.right.hi)
-        draw_dot(painter, plot, at, interval, inks, text_px, 0.4 * apart_px)
-    draw_dates(plot, days, date_marks(points, days, words.width_px, 0.6 * text_px), words)
-    if has_counts:
-        _draw_counts(plot, days, points.all, words)
-
-
-def draw_dates(plot: Plot, days: Scale, marks: list[DateMark], words: Lettering) -> None:
-    """Name the dates under a plot; the last one is kept where two would touch."""
-    left, right = plot.area.left() - 2.0 * words.size_px, plot.area.right()
-    y = plot.area.bottom() + 0.2 * words.size_px + 0.5 * words.line_px
-    if len(marks) > 1:
-        last_left = min(days.at(marks[-1].ordinal), right - words.width_px(marks[-1].label) / 2.0)
-        last_left -= words.width_px(marks[-1].label) / 2.0 + 0.3 * words.size_px
-        before = marks[-2]
-        if days.at(before.ordinal) + words.width_px(before.label) / 2.0 > last_left:
-            last = replace(marks[-1], year=marks[-1].year or before.year)
-            marks = [*marks[:-2], last]
-    for mark in marks:
-        x = days.at(mark.ordinal)
-        words.line_within(QPointF(x, y), mark.label, left, right)
-        if mark.year is not None:
-            words.line_within(QPointF(x, y + words.line_px), mark.year, left, right)
-
-
-def _draw_counts(plot: Plot, days: Scale, points: Sequence[Point], words: Lettering) -> None:
-    """Write over each dot how many were taken."""
-    y = plot.area.top() - 1.0 * words.line_px
-    words.line(QPointF(plot.area.left() - 0.5 * words.size_px, y), "taken", Side.RIGHT)
-    for point in points:
-        at = QPointF(days.at(point.day), y)
-        words.line_within(at, str(point.n_picks), plot.area.left(), plot.area.right())
 
 
 def lay_ages(
@@ -224,11 +156,11 @@ def _draw_ages(
     curve: Sequence[tuple[float, float]] = (),
 ) -> None:
     words = words_on(painter, inks, text_px)
-    plot = lay_plot(painter, room, above=_AGES_ABOVE, below=_BELOW, text_px=text_px)
+    plot = lay_plot(painter, room, above=_AGES_ABOVE, below=BELOW, text_px=text_px)
     eggs_x, hours = lay_ages(painter, plot, progress, text_px)
     counts = _counts_lettering(progress, hours, words)
     if counts is not None:
-        plot = lay_plot(painter, room, above=_AGES_ABOVE, below=_BELOW + 1.0, text_px=text_px)
+        plot = lay_plot(painter, room, above=_AGES_ABOVE, below=BELOW + 1.0, text_px=text_px)
     _draw_bands(plot, hours, limits, inks, words)
     eggs_right = 2.0 * eggs_x - plot.area.left()
     spans = ((plot.area.left(), eggs_right), (hours.low_px, hours.high_px))

@@ -1,7 +1,7 @@
 """Charts of the record of grafts: acceptance by day, losses step by step, levels side by side."""
 
 from collections.abc import Sequence
-from itertools import pairwise
+from datetime import date
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
@@ -10,18 +10,15 @@ from larvasight.grafts.acceptance import DayTakes, Step, Takes
 from larvasight.grafts.kinds import Stage
 from larvasight.grafts.telling import step_words
 from larvasight.grafts.words import STAGE_WORDS
-from larvasight.paper.charts import lay_days
-from larvasight.paper.day_axis import Point, Points, date_marks
+from larvasight.paper.day_axis import Point, Points
+from larvasight.paper.day_plot import draw_share_days
 from larvasight.paper.inks import Inks, mixed
 from larvasight.paper.lettering import NO_BREAK, Lettering, Side
 from larvasight.paper.plot import (
     Scale,
-    draw_dot,
-    draw_heading,
+    chart,
     draw_note,
     draw_sentence,
-    draw_shares,
-    lay_plot,
     words_on,
 )
 from larvasight.stats import Interval
@@ -34,7 +31,6 @@ _EMPTY = "No cup was looked at yet."
 _ROW = 2.55
 _LEVEL_ROW = 2.0
 _BAR = 0.9
-_ABOVE, _BELOW = 1.5, 2.0
 _SHARES = (0.0, 0.25, 0.5, 0.75, 1.0)
 _SOFT = 0.45
 
@@ -57,17 +53,16 @@ def draw_takes(
     text_px : float
         Font size.
     """
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
-    room = draw_heading(painter, box, DAYS_TITLE, inks, text_px)
-    points = Points(unit="day", all=tuple(_point(day) for day in days if day.takes.n_known))
-    if points.all:
-        room = draw_note(painter, room, _HOW_SURE, inks, text_px)
-        _draw_points(painter, room, points, inks, text_px)
-    else:
-        draw_sentence(painter, room, _EMPTY, inks, text_px)
-    painter.restore()
+    with chart(painter, box, inks, text_px, DAYS_TITLE) as room:
+        points = Points(
+            unit="day",
+            all=tuple(takes_point(day.day, day.takes) for day in days if day.takes.n_known),
+        )
+        if points.all:
+            room = draw_note(painter, room, _HOW_SURE, inks, text_px)
+            draw_share_days(painter, room, points, "cups", inks, text_px)
+        else:
+            draw_sentence(painter, room, _EMPTY, inks, text_px)
 
 
 def draw_steps(
@@ -88,25 +83,21 @@ def draw_steps(
     text_px : float
         Font size.
     """
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
-    room = draw_heading(painter, box, STEPS_TITLE, inks, text_px)
-    ink = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
-    faint = words_on(painter, inks, text_px)
-    most = max(1, steps[0].n_reached)
-    left = room.left() + max(ink.width_px(words) for words in STAGE_WORDS.values()) + text_px
-    counts_px = ink.width_px(f"{most}{NO_BREAK}")
-    full_px = room.right() - left - counts_px - 0.5 * text_px
-    for row, step in enumerate(steps):
-        y = room.top() + (row * _ROW + 0.6) * text_px
-        ink.line(QPointF(room.left(), y), STAGE_WORDS[step.stage])
-        width = full_px * step.n_reached / most
-        bar = QRectF(left, y - _BAR * text_px / 2.0, width, _BAR * text_px)
-        _draw_bar(painter, bar, step, inks)
-        ink.line(QPointF(left + width + 0.5 * text_px, y), str(step.n_reached))
-        faint.line(QPointF(left, y + 1.05 * text_px), step_words(step))
-    painter.restore()
+    with chart(painter, box, inks, text_px, STEPS_TITLE) as room:
+        ink = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
+        faint = words_on(painter, inks, text_px)
+        most = max(1, steps[0].n_reached)
+        left = room.left() + max(ink.width_px(words) for words in STAGE_WORDS.values()) + text_px
+        counts_px = ink.width_px(f"{most}{NO_BREAK}")
+        full_px = room.right() - left - counts_px - 0.5 * text_px
+        for row, step in enumerate(steps):
+            y = room.top() + (row * _ROW + 0.6) * text_px
+            ink.line(QPointF(room.left(), y), STAGE_WORDS[step.stage])
+            width = full_px * step.n_reached / most
+            bar = QRectF(left, y - _BAR * text_px / 2.0, width, _BAR * text_px)
+            _draw_bar(painter, bar, step, inks)
+            ink.line(QPointF(left + width + 0.5 * text_px, y), str(step.n_reached))
+            faint.line(QPointF(left, y + 1.05 * text_px), step_words(step))
 
 
 def steps_height_px(text_px: float) -> float:
@@ -137,33 +128,30 @@ def draw_levels(
     text_px : float
         Font size.
     """
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
-    ink = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
-    faint = words_on(painter, inks, text_px)
-    names_px = min(0.4 * box.width(), max(ink.width_px(name) for name, _ in levels))
-    half_px = faint.width_px(f"100{NO_BREAK}%") / 2.0
-    shares = Scale(
-        low=0.0,
-        high=1.0,
-        low_px=box.left() + names_px + text_px + half_px,
-        high_px=box.right() - half_px,
-    )
-    bottom = box.top() + len(levels) * _LEVEL_ROW * text_px
-    for share in _SHARES:
-        x = shares.at(share)
-        painter.setPen(QPen(QColor(inks.grid), text_px / 16.0))
-        painter.drawLine(QPointF(x, box.top()), QPointF(x, bottom))
-        at = QPointF(x, bottom + 0.7 * text_px)
-        faint.line(at, f"{100.0 * share:.0f}{NO_BREAK}%", Side.MIDDLE)
-    for row, (name, takes) in enumerate(levels):
-        y = box.top() + (row + 0.5) * _LEVEL_ROW * text_px
-        ink.line(QPointF(box.left(), y), ink.elided(name, names_px))
-        if takes.share is not None:
-            share = takes.n_accepted / takes.n_known
-            _draw_level(painter, shares, y, share, takes.share, inks, text_px)
-    painter.restore()
+    with chart(painter, box, inks, text_px):
+        ink = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
+        faint = words_on(painter, inks, text_px)
+        names_px = min(0.4 * box.width(), max(ink.width_px(name) for name, _ in levels))
+        half_px = faint.width_px(f"100{NO_BREAK}%") / 2.0
+        shares = Scale(
+            low=0.0,
+            high=1.0,
+            low_px=box.left() + names_px + text_px + half_px,
+            high_px=box.right() - half_px,
+        )
+        bottom = box.top() + len(levels) * _LEVEL_ROW * text_px
+        for share in _SHARES:
+            x = shares.at(share)
+            painter.setPen(QPen(QColor(inks.grid), text_px / 16.0))
+            painter.drawLine(QPointF(x, box.top()), QPointF(x, bottom))
+            at = QPointF(x, bottom + 0.7 * text_px)
+            faint.line(at, f"{100.0 * share:.0f}{NO_BREAK}%", Side.MIDDLE)
+        for row, (name, takes) in enumerate(levels):
+            y = box.top() + (row + 0.5) * _LEVEL_ROW * text_px
+            ink.line(QPointF(box.left(), y), ink.elided(name, names_px))
+            if takes.share is not None:
+                share = takes.n_accepted / takes.n_known
+                _draw_level(painter, shares, y, share, takes.share, inks, text_px)
 
 
 def levels_height_px(n_levels: int, text_px: float) -> float:
@@ -171,44 +159,14 @@ def levels_height_px(n_levels: int, text_px: float) -> float:
     return (n_levels * _LEVEL_ROW + 1.5) * text_px
 
 
-def _point(day: DayTakes) -> Point:
-    takes = day.takes
+def takes_point(day: date, takes: Takes) -> Point:
+    """Return where a day with cups that were looked at stands."""
     return Point(
-        day=float(day.day.toordinal()),
+        day=float(day.toordinal()),
         n_picks=takes.n_known,
         n_right=takes.n_accepted,
         right=takes.share or Interval(lo=0.0, hi=1.0),
     )
-
-
-def _draw_points(
-    painter: QPainter, room: QRectF, points: Points, inks: Inks, text_px: float
-) -> None:
-    words = words_on(painter, inks, text_px)
-    plot = lay_plot(painter, room, above=_ABOVE, below=_BELOW, text_px=text_px)
-    days = lay_days(plot, points.all, text_px)
-    spots = [days.at(point.day) for point in points.all]
-    apart_px = min((after - before for before, after in pairwise(spots)), default=plot.area.width())
-    has_counts = words.width_px("100") + 0.5 * text_px <= apart_px
-    if not has_counts:
-        plot = lay_plot(painter, room, above=0.5, below=_BELOW, text_px=text_px)
-    draw_shares(painter, plot, ((plot.area.left(), plot.area.right()),), inks, text_px)
-    for x, point in zip(spots, points.all, strict=True):
-        at = QPointF(x, plot.y.at(point.n_right / point.n_picks))
-        draw_dot(painter, plot, at, (point.right.lo, point.right.hi), inks, text_px, 0.4 * apart_px)
-    left, right = plot.area.left(), plot.area.right()
-    if has_counts:
-        y = plot.area.top() - words.line_px
-        words.line(QPointF(left - 0.5 * text_px, y), "cups", Side.RIGHT)
-        for x, point in zip(spots, points.all, strict=True):
-            words.line_within(QPointF(x, y), str(point.n_picks), left, right)
-    y = plot.area.bottom() + 0.2 * text_px + 0.5 * words.line_px
-    for mark in date_marks(points, days, words.width_px, 0.6 * text_px):
-        x = days.at(mark.ordinal)
-        words.line_within(QPointF(x, y), mark.label, left - 2.0 * text_px, right)
-        if mark.year is not None:
-            under = QPointF(x, y + words.line_px)
-            words.line_within(under, mark.year, left - 2.0 * text_px, right)
 
 
 def _draw_bar(painter: QPainter, bar: QRectF, step: Step, inks: Inks) -> None:

@@ -41,6 +41,7 @@ def draw_hour_strip(
     looks_age_h: float | None,
     inks: Inks,
     text_px: float,
+    known_h: tuple[float, float] | None = None,
 ) -> None:
     """Draw hours after hatching with the usable span, and where one larva lies on them.
 
@@ -62,11 +63,15 @@ def draw_hour_strip(
         Colours; the paper is not painted.
     text_px : float
         Font size.
+    known_h : tuple of float, optional
+        Ages that it can have by the time of laying, drawn as a span above, where a true age would
+        be.
     """
     painter.save()
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
-    ages = [*(band_h or ()), *(a for a in (true_age_h, looks_age_h) if a is not None)]
+    points = (age for age in (true_age_h, looks_age_h) if age is not None)
+    ages = [*(band_h or ()), *(known_h or ()), *points]
     words = Lettering(painter=painter, size_px=text_px, colour=inks.ink)
     hours = strip_hours(box, ages, words)
     has_key = box.height() >= hour_strip_height_px(text_px, with_key=True)
@@ -78,6 +83,8 @@ def draw_hour_strip(
     draw_strip_hours(painter, strip, hours, inks, text_px)
     if true_age_h is not None:
         _draw_true_age(strip, hours, true_age_h, limits, words)
+    elif known_h is not None:
+        _draw_known(strip, hours, known_h, words)
     if band_h is not None or looks_age_h is not None:
         _draw_looks(strip, hours, band_h, looks_age_h, words, inks)
     if has_key:
@@ -164,6 +171,20 @@ def _draw_true_age(
         painter.drawPolygon(_wedge(tip, 0.36 * text_px, 0.72 * text_px))
     else:
         _draw_arrow(painter, QPointF(x, strip.top() - 0.25 * text_px), text_px, age_h < hours.low)
+
+
+def _draw_known(
+    strip: QRectF, hours: Scale, known_h: tuple[float, float], words: Lettering
+) -> None:
+    text_px, painter = words.size_px, words.painter
+    left, right = (hours.at(min(age_h, hours.high)) for age_h in known_h)
+    y = strip.top() - 0.25 * text_px
+    painter.setPen(QPen(QColor(words.colour), 0.13 * text_px))
+    painter.drawLine(QPointF(left, y), QPointF(right, y))
+    for x in (left, right):
+        painter.drawLine(QPointF(x, y - 0.2 * text_px), QPointF(x, y + 0.2 * text_px))
+    label = QPointF((left + right) / 2.0, strip.top() - (_POINTER + _LABEL / 2.0) * text_px)
+    words.line_within(label, f"known {span_text(*known_h)}", strip.left(), strip.right())
 
 
 def _wedge(tip: QPointF, half_px: float, height_px: float) -> QPolygonF:

@@ -30,8 +30,9 @@ def draw_lid_labels(page: Upright, named: NamedPlan) -> None:
     """Draw the label of the cells above, the label of the nucs below."""
     plan = named.plan
     ripe, rest = plan.step("ripe"), plan.step("hands-off")
+    search = window_words(plan.step("search-again"))
     cells = (
-        f"Search for rogue cells {window_words(plan.step('search-again'))}; do not shake the bar.",
+        f"But on {search}: search for rogue cells; do not shake the bar.",
         f"Queen cells: leave alone {window_words(rest)}.",
         f"Then: cells to nucs or incubator on {day_words(ripe.usual_at.date())}.",
         f"First queens may emerge from {day_words(plan.earliest_emergence_at.date())} on.",
@@ -54,6 +55,12 @@ def draw_lid_labels(page: Upright, named: NamedPlan) -> None:
     page.painter.drawLine(page.at(edge_mm, _HALF_MM), page.at(right_mm, _HALF_MM))
 
 
+def grafted_words(named: NamedPlan) -> str:
+    """Return a batch with the day it is grafted on, as ``Batch 1, grafted Fri 14 May 2027``."""
+    day = named.plan.graft_at.date()
+    return f"{named.name}, grafted {day_words(day)} {day.year}"
+
+
 def _draw_label(
     page: Upright, named: NamedPlan, top_mm: float, until: date, lines: tuple[str, ...]
 ) -> None:
@@ -66,8 +73,7 @@ def _draw_label(
     page.words(_DAY_PT, bold=True).line(page.at(middle_mm, y_mm), day_words(until), Side.MIDDLE)
     y_mm += 21.0
     what = page.words(_WHAT_PT)
-    told = f"{named.name}, grafted {day_words(named.plan.graft_at.date())} {until.year}"
-    shown = what.elided(told, page.width_mm * page.px_per_mm)
+    shown = what.elided(grafted_words(named), page.width_mm * page.px_per_mm)
     what.line(page.at(middle_mm, y_mm), shown, Side.MIDDLE)
     y_mm += 10.0
     page.rule(y_mm)

@@ -1,14 +1,14 @@
 """The oldest age that a learner takes, day by day, against the limit."""
 
+from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from larvasight.grading import Limits
-from larvasight.paper.charts import draw_dates, lay_days
-from larvasight.paper.day_axis import Point, Points, date_marks
+from larvasight.paper.day_axis import Point, Points
+from larvasight.paper.day_plot import ABOVE_BARE, BELOW, draw_dates, lay_days, least_apart_px
 from larvasight.paper.inks import Inks, span_colours
 from larvasight.paper.lettering import NO_BREAK, Lettering, Side
 from larvasight.paper.line_words import few_sentence
@@ -16,8 +16,8 @@ from larvasight.paper.plot import (
     GAP,
     Plot,
     Scale,
+    chart,
     draw_dot,
-    draw_heading,
     draw_note,
     draw_sentence,
     lay_plot,
@@ -25,11 +25,10 @@ from larvasight.paper.plot import (
 )
 from larvasight.practice import TOO_FEW
 from larvasight.practice.line import Line, LineDay
-from larvasight.stats import Interval
+from larvasight.stats import Estimate, Interval
 
 LINE_DAYS_TITLE = "The oldest you take, day by day"
 _LIMIT = "limit"
-_ABOVE, _BELOW = 0.5, 2.0
 _STEPS_H = (6, 12, 24)
 _STEP_LEAST = 1.6
 _END_H = 60.0
@@ -55,16 +54,12 @@ def draw_line_days(
     text_px : float
         Font size.
     """
-    painter.save()
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
-    room = draw_heading(painter, box, LINE_DAYS_TITLE, inks, text_px)
-    if line.is_enough and line.days:
-        room = draw_note(painter, room, _note(line), inks, text_px)
-        _draw_days(painter, room, line, limits, inks, text_px)
-    else:
-        draw_sentence(painter, room, few_sentence(line), inks, text_px)
-    painter.restore()
+    with chart(painter, box, inks, text_px, LINE_DAYS_TITLE) as room:
+        if line.is_enough and line.days:
+            room = draw_note(painter, room, _note(line), inks, text_px)
+            _draw_days(painter, room, line, limits, inks, text_px)
+        else:
+            draw_sentence(painter, room, few_sentence(line), inks, text_px)
 
 
 def _note(line: Line) -> str:
@@ -74,38 +69,50 @@ def _note(line: Line) -> str:
     return f"One dot for each day; {sure}"
 
 
-def lay_hours(plot: Plot, line: Line, limits: Limits) -> Scale:
-    """Return the scale from hours to px: from foot to top, whole steps of 6 h."""
-    low_h = min(min(day.old.lo for day in line.days), limits.best_old_h) - 1.0
-    high_h = max(max(day.old.hi for day in line.days), limits.old_h) + 1.0
-    return Scale(
+def _draw_days(
+    painter: QPainter, room: QRectF, line: Line, limits: Limits, inks: Inks, text_px: float
+) -> None:
+    words = words_on(painter, inks, text_px)
+    plot = lay_hours(room, [day.old for day in line.days], limits, words)
+    draw_hours(plot, limits, inks, words)
+    points = Points(unit="day", all=tuple(map(_point, line.days)))
+    days = lay_days(plot, points.all, text_px)
+    draw_edges(plot, days, points.all, [day.old for day in line.days], inks, words)
+    draw_dates(plot, days, points, words)
+
+
+def lay_hours(room: QRectF, oldest_h: Sequence[Estimate], limits: Limits, words: Lettering) -> Plot:
+    """Return the plot of hours against days: from foot to top, whole steps of 6 h."""
+    low_h = min(min(each.lo for each in oldest_h), limits.best_old_h) - 1.0
+    high_h = max(max(each.hi for each in oldest_h), limits.old_h) + 1.0
+    text_px = words.size_px
+    inside = room.adjusted(0.0, 0.0, -words.width_px(_LIMIT) - GAP * text_px, 0.0)
+    plot = lay_plot(words.painter, inside, above=ABOVE_BARE, below=BELOW, text_px=text_px)
+    scale = Scale(
         low=6.0 * (max(low_h, 0.0) // 6.0),
         high=min(6.0 * -(-high_h // 6.0), _END_H),
         low_px=plot.y.low_px,
         high_px=plot.y.high_px,
     )
+    return replace(plot, y=scale)
 
 
-def _draw_days(
-    painter: QPainter, room: QRectF, line: Line, limits: Limits, inks: Inks, text_px: float
+def draw_edges(
+    plot: Plot,
+    days: Scale,
+    points: Sequence[Point],
+    oldest_h: Sequence[Estimate],
+    inks: Inks,
+    words: Lettering,
 ) -> None:
-    words = words_on(painter, inks, text_px)
-    right = words.width_px(_LIMIT) + GAP * text_px
-    inside = room.adjusted(0.0, 0.0, -right, 0.0)
-    plot = lay_plot(painter, inside, above=_ABOVE, below=_BELOW, text_px=text_px)
-    plot = replace(plot, y=lay_hours(plot, line, limits))
-    _draw_hours(plot, limits, inks, words)
-    points = Points(unit="day", all=tuple(map(_point, line.days)))
-    days = lay_days(plot, points.all, text_px)
-    spots = [days.at(point.day) for point in points.all]
-    apart_px = min((after - before for before, after in pairwise(spots)), default=plot.area.width())
-    for x, day in zip(spots, line.days, strict=True):
-        at = QPointF(x, plot.y.at(day.old.value))
-        draw_dot(painter, plot, at, (day.old.lo, day.old.hi), inks, text_px, 0.4 * apart_px)
-    draw_dates(plot, days, date_marks(points, days, words.width_px, 0.6 * text_px), words)
+    """Draw the oldest age taken for each of the days, with its interval."""
+    most_px = 0.4 * least_apart_px(plot, days, points)
+    for point, old in zip(points, oldest_h, strict=True):
+        at = QPointF(days.at(point.day), plot.y.at(old.value))
+        draw_dot(words.painter, plot, at, (old.lo, old.hi), inks, words.size_px, most_px)
 
 
-def _draw_hours(plot: Plot, limits: Limits, inks: Inks, words: Lettering) -> None:
+def draw_hours(plot: Plot, limits: Limits, inks: Inks, words: Lettering) -> None:
     """Draw the spans, the hours at the left and the limit as a broken line with its name."""
     painter, area, text_px = words.painter, plot.area, words.size_px
     spans = ((limits.young_h, limits.old_h), (limits.best_young_h, limits.best_old_h))

@@ -1,5 +1,7 @@
 """What the charts share: scales, heading, grid of shares, dots with their lines."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from PySide6.QtCore import QPointF, QRectF, Qt
@@ -38,6 +40,18 @@ class Plot:
 
     area: QRectF
     y: Scale
+
+
+@contextmanager
+def chart(
+    painter: QPainter, box: QRectF, inks: Inks, text_px: float, title: str = ""
+) -> Iterator[QRectF]:
+    """Draw a chart inside a box and nowhere else; yields what the title leaves of it."""
+    painter.save()
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    painter.setClipRect(box, Qt.ClipOperation.IntersectClip)
+    yield draw_heading(painter, box, title, inks, text_px) if title else box
+    painter.restore()
 
 
 def words_on(painter: QPainter, inks: Inks, text_px: float) -> Lettering:

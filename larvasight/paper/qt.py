@@ -3,10 +3,11 @@
 import os
 import sys
 from functools import cache
-from importlib import resources
+from pathlib import Path
 
 from PySide6.QtGui import QFont, QFontDatabase, QGuiApplication
 
+_FOLDER = Path(__file__).with_name("fonts")
 FONT_FILES = ("AtkinsonHyperlegibleNext_400Regular.ttf", "AtkinsonHyperlegibleNext_700Bold.ttf")
 
 
@@ -24,8 +25,7 @@ def font_family() -> str:
     """Return the family name of the bundled font, loaded once; needs a Qt application."""
     families: list[str] = []
     for name in FONT_FILES:
-        data = resources.files("larvasight.paper").joinpath("fonts", name).read_bytes()
-        number = QFontDatabase.addApplicationFontFromData(data)
+        number = QFontDatabase.addApplicationFontFromData((_FOLDER / name).read_bytes())
         families += QFontDatabase.applicationFontFamilies(number)
     return families[0] if families else QFont().defaultFamily()
 

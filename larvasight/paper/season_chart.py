@@ -200,4 +200,4 @@ def _draw_key(painter: QPainter, room: QRectF, inks: Inks, text_px: float) -> No
         painter.drawLine(QPointF(end, y + 0.2 * text_px), QPointF(end, y - 0.15 * text_px))
     x = words.line(QPointF(x + 0.8 * text_px, y), "queens emerge").right() + 1.4 * text_px
     _draw_ring(painter, QPointF(x, y), inks, size_px)
-    words.line(QPointF(x + 0.7 * text_px, y), "look for first eggs")
+    words.line(QPointF(x + 0.7 * text_px, y), "first eggs")

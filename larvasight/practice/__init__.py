@@ -1,7 +1,7 @@
 """Drills, the shared runner, scores and progress; edges, the screen test, what to practise when."""
 
 from larvasight.geometry.facts import Fact
-from larvasight.practice import ages, measuring, spacing, stages
+from larvasight.practice import ages, measuring, spacing, stages, tool_entry
 from larvasight.practice.cells import Answer, Given, ShownCell, shown_cell
 from larvasight.practice.drills import (
     DRILLS,
@@ -34,7 +34,13 @@ from larvasight.practice.scoring import (
 )
 from larvasight.practice.table import CONTENT_CODES, AnswerTable
 
-FACTS: tuple[Fact, ...] = (*measuring.FACTS, *ages.FACTS, *stages.FACTS, *spacing.FACTS)
+FACTS: tuple[Fact, ...] = (
+    *measuring.FACTS,
+    *ages.FACTS,
+    *stages.FACTS,
+    *spacing.FACTS,
+    *tool_entry.FACTS,
+)
 
 __all__ = [
     "CONTENT_CODES",

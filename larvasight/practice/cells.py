@@ -8,10 +8,26 @@ from larvasight.sheet import Cell, Content, Flag, Jelly
 
 
 class Answer(StrEnum):
-    """What a learner would do with a cell."""
+    """What a learner says of a cell: take or leave it, its stage, its place, where a tool went."""
 
     TAKE = "take"
     LEAVE = "leave"
+    CANNOT_TELL = "cannot-tell"
+    EGG = "egg"
+    JUST_HATCHED = "just-hatched"
+    RIGHT_AGE = "right-age"
+    CLOSED_C = "closed-c"
+    TOO_OLD = "too-old"
+    YOUNGER = "younger"
+    OLDER = "older"
+    PLACE_1 = "place-1"
+    PLACE_2 = "place-2"
+    PLACE_3 = "place-3"
+    PLACE_4 = "place-4"
+    PLACE_5 = "place-5"
+    HIT = "hit"
+    OPEN_SIDE = "open-side"
+    WALL = "wall"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

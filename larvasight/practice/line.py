@@ -18,18 +18,16 @@ from larvasight.practice.progress import (
     local_days,
     summarise,
 )
+from larvasight.practice.readiness import TryState
 from larvasight.practice.spacing import LadderState, SessionEnd, climb, due_list
 from larvasight.practice.table import AnswerTable
-from larvasight.practice.today import Needs, Planned, plan_today
+from larvasight.practice.today import LOOK_FOR, Needs, Planned, plan_today
 from larvasight.stats import EdgePosterior, Estimate, edge_difference, edges_of_groups
 
 # The line rests on the latest cells only, two or three sessions: an eye moves within weeks.
 LATEST_CELLS = 200
 DAYS_MOST = 24
 _CURVE_AGES_H = np.arange(0.0, 72.5, 1.0)
-# As many right answers as make the stages known: answers do not tell in which drill they were
-# given, so that whoever has judged some cells counts as knowing the stages.
-_STAGES_KNOWN = (True,) * 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,10 +52,48 @@ class Next:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Today:
-    """Keys of the drills of today's plan, those that exist, and why the first comes first."""
+    """The parts of today's plan, those that exist, in the order of doing."""
 
-    keys: tuple[str, ...]
-    why: str
+    parts: tuple[Planned, ...]
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Keys of its drills, each once."""
+        return tuple(dict.fromkeys(part.key for part in self.parts))
+
+    @property
+    def why(self) -> str:
+        """Why the first comes first."""
+        return self.parts[0].why if self.parts else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """What bears on a day's plan and is not in the answers taken or left.
+
+    Attributes
+    ----------
+    stages_right : sequence of bool
+        Answers in "Name the stage", the latest last.
+    measured_on : date or None
+        Day of the last measuring; None before the first.
+    grafts_on, checks_done_on : sequence of date
+        Days of planned grafts, and of checks without warm-up.
+    test : TryState or None
+        Where an open try at the screen test stands.
+    screen_check_from : date or None
+        First day of the check that ends it.
+    has_pace : bool
+        Whether the usual time for a right answer is known.
+    """
+
+    stages_right: Sequence[bool] = ()
+    measured_on: date | None = None
+    grafts_on: Sequence[date] = ()
+    checks_done_on: Sequence[date] = ()
+    test: TryState | None = None
+    screen_check_from: date | None = None
+    has_pace: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -110,7 +146,13 @@ class Line:
         return self.n >= TOO_FEW and self.n_taken > 0
 
 
-def line_of(table: AnswerTable, progress: Progress, tz: tzinfo, today: date) -> Line:
+def line_of(
+    table: AnswerTable,
+    progress: Progress,
+    tz: tzinfo,
+    today: date,
+    beside: Beside | None = None,
+) -> Line:
     """Return where a learner draws the line.
 
     Parameters
@@ -123,6 +165,9 @@ def line_of(table: AnswerTable, progress: Progress, tz: tzinfo, today: date) -> 
         The learner's own time zone.
     today : date
         The day in that zone.
+    beside : Beside, optional
+        What else bears on what is to be practised; without it the last day of practice counts as
+        that of the last measuring.
     """
     ages_h = seen_ages_h(table)
     telling = np.flatnonzero(~np.isnan(ages_h))
@@ -144,7 +189,7 @@ def line_of(table: AnswerTable, progress: Progress, tz: tzinfo, today: date) -> 
         for (begin, end), posterior in zip(spans, edges, strict=True)
     )
     told = summarise(_rows(table, latest), tz)
-    needs = _needs(progress, told, now, list(zip(days, edges, strict=True)), today)
+    needs = _needs(progress, told, now, list(zip(days, edges, strict=True)), today, beside)
     return Line(
         n=len(latest),
         n_taken=int(table.taken[latest].sum()),
@@ -162,6 +207,14 @@ def line_of(table: AnswerTable, progress: Progress, tz: tzinfo, today: date) -> 
         today=_today(needs, today),
         edges=now,
     )
+
+
+def latest_edges(table: AnswerTable) -> EdgePosterior:
+    """Return what the latest cells of one learner tell of the edges, for laying the next comb."""
+    ages_h = seen_ages_h(table)
+    latest = np.flatnonzero(~np.isnan(ages_h))[-LATEST_CELLS:]
+    group = np.zeros(len(latest), dtype=np.int64)
+    return edges_of_groups(ages_h[latest], table.taken[latest], group, 1)[0]
 
 
 def _spans(ordinals: NDArray[np.int64]) -> list[tuple[int, int]]:
@@ -182,36 +235,46 @@ def _needs(
     now: EdgePosterior,
     days: Sequence[tuple[LineDay, EdgePosterior]],
     today: date,
+    beside: Beside | None,
 ) -> Needs:
     measured = {day.last: edges for day, edges in days if day.first == day.last}
-    due = due_list(_ladder(progress.days, measured), today)[0]
+    if beside is None:
+        beside = Beside(measured_on=progress.days[-1].day if progress.is_enough else None)
+    dues = due_list(
+        _ladder(progress.days, measured),
+        today,
+        grafts_on=beside.grafts_on,
+        checks_done_on=beside.checks_done_on,
+        screen_check_from=beside.screen_check_from,
+    )
     return Needs(
         n_cells_ever=progress.score.n_answers,
-        stages_right=_STAGES_KNOWN if progress.days else (),
+        stages_right=beside.stages_right,
         n_right=told.score.n_right,
         n_picks=told.score.n_picks,
         edges=now if progress.days else None,
-        measured_on=progress.days[-1].day if progress.is_enough else None,
-        dues=(due,),
+        measured_on=beside.measured_on,
+        dues=dues,
+        test=beside.test,
+        has_pace=beside.has_pace,
     )
 
 
 def _next(needs: Needs, progress: Progress, today: date) -> Next:
     # Before anything can be told there is no waiting.
     day = max(needs.dues[0].day, today) if progress.is_enough else today
-    part = _there(needs, day)[0]
+    part = next(part for part in _there(needs, day) if part.key != LOOK_FOR)
     return Next(title=drill_of(part.key).title, minutes=part.minutes, day=day, why=part.why)
 
 
 def _today(needs: Needs, today: date) -> Today:
-    parts = _there(needs, today)
-    return Today(keys=tuple(dict.fromkeys(part.key for part in parts)), why=parts[0].why)
+    return Today(parts=tuple(_there(needs, today)))
 
 
 def _there(needs: Needs, day: date) -> list[Planned]:
     """Return what is planned for a day, of the drills that exist."""
-    known = {drill.key for drill in DRILLS}
-    return [part for part in plan_today(needs, day) if part.key in known]
+    known = {LOOK_FOR, *(drill.key for drill in DRILLS)}
+    return list(plan_today(needs, day, known))
 
 
 def _ladder(days: Sequence[DayScore], measured: dict[date, EdgePosterior]) -> LadderState | None:

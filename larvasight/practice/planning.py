@@ -7,11 +7,12 @@ import numpy as np
 from larvasight.grading import Limits
 from larvasight.practice.ages import choose_age
 from larvasight.practice.cells import ShownCell
-from larvasight.practice.drills import FIND_YOUR_EDGES, TAKE_OR_LEAVE, Drill
+from larvasight.practice.drills import AGAINST_THE_CLOCK, FIND_YOUR_EDGES, TAKE_OR_LEAVE, Drill
 from larvasight.practice.measuring import EGG_LOOKS_H
 from larvasight.sheet import Content
 from larvasight.stats import EdgePosterior
 
+_NEAR_THE_LINE = (TAKE_OR_LEAVE.key, AGAINST_THE_CLOCK.key)
 # Close together where people draw the line; eggs, the plain middle and the far too old besides.
 _MEASURED_H = (
     *(4 * (EGG_LOOKS_H,)),
@@ -45,7 +46,7 @@ def plan_ages(
         Ages that cells should look, h, in the order of asking; below 0 an egg of whatever age.
         Empty for a drill that takes a comb as a queen lays it.
     """
-    if drill == TAKE_OR_LEAVE:
+    if drill.key in _NEAR_THE_LINE:
         known = EdgePosterior() if edges is None else edges
         n = drill.n_asked or drill.n_cells
         return tuple(choose_age(known, limits, rng).age_h for _ in range(n))

@@ -87,10 +87,11 @@ def summarise(table: AnswerTable, tz: tzinfo) -> Progress:
         beyond 72 h and cells that are never counted stand in no bin.
     """
     found = outcomes(table)
-    overall = score(found, table.response_ms)
+    counted = np.where(table.is_measuring, np.int8(Outcome.HIDDEN), found)
+    overall = score(counted, table.response_ms)
     return Progress(
         score=overall,
-        days=_days(found, table, tz),
+        days=_days(counted, table, tz),
         ages=_ages(found, table),
         eggs=_eggs(found, table),
         is_enough=overall.n_answers >= TOO_FEW,

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from larvasight.errors import require_between
 from larvasight.geometry.facts import Fact, Label
 from larvasight.grading import Limits
+from larvasight.practice.cells import Answer
 from larvasight.stats import Agreement, agreement
 
 CLOSED_C_H = Fact(
@@ -45,6 +46,15 @@ STAGE_WORDS: dict[Stage, str] = {
     Stage.CLOSED_C: "closed C",
     Stage.TOO_OLD: "far too old",
 }
+# What is kept of a name that was given.
+STAGE_ANSWERS: dict[Stage, Answer] = {
+    Stage.EGG: Answer.EGG,
+    Stage.JUST_HATCHED: Answer.JUST_HATCHED,
+    Stage.RIGHT_AGE: Answer.RIGHT_AGE,
+    Stage.CLOSED_C: Answer.CLOSED_C,
+    Stage.TOO_OLD: Answer.TOO_OLD,
+}
+ANSWER_STAGES: dict[Answer, Stage] = {answer: stage for stage, answer in STAGE_ANSWERS.items()}
 
 
 def stage_of(age_h: float, limits: Limits) -> Stage:

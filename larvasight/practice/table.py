@@ -1,6 +1,6 @@
 """Many answers as columns: what scoring and progress are computed from."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,9 @@ class AnswerTable:
         NaN for a cell that was never touched.
     young_h, old_h : ndarray, float64
         Usable span in force when the answer was given.
+    is_measuring : ndarray, bool
+        Given where the line was measured, on ages that are hard on purpose: it tells of the line,
+        and not of the share of right picks. All false where it is left out.
     """
 
     answered_utc_ms: NDArray[np.int64]
@@ -42,9 +45,12 @@ class AnswerTable:
     response_ms: NDArray[np.float64]
     young_h: NDArray[np.float64]
     old_h: NDArray[np.float64]
+    is_measuring: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
 
     def __post_init__(self) -> None:
         """Refuse columns of different lengths."""
+        if not len(self.is_measuring):
+            object.__setattr__(self, "is_measuring", np.zeros(len(self.content), dtype=np.bool_))
         lengths = {f.name: len(getattr(self, f.name)) for f in fields(self)}
         if len(set(lengths.values())) > 1:
             msg = f"all columns must have one length, got {lengths}"

@@ -1,6 +1,6 @@
 """Today: ten to fifteen minutes made of what this learner needs."""
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -16,9 +16,9 @@ from larvasight.stats import EdgePosterior, wilson_interval
 
 # Keys of what has no declaration in ``drills``; those that are stored never change.
 LOOK_FOR = "look-for"
-NAME_THE_STAGE = "name-the-stage"
-YOUNGER_OF_TWO = "younger-of-two"
-PUT_IN_ORDER = "put-in-order"
+NAME_THE_STAGE = drills.NAME_THE_STAGE.key
+YOUNGER_OF_TWO = drills.YOUNGER_OF_TWO.key
+PUT_IN_ORDER = drills.PUT_IN_ORDER.key
 FIND_YOUR_EDGES = drills.FIND_YOUR_EDGES.key
 AGAINST_THE_CLOCK = "against-the-clock"
 CHECK = "check-without-warm-up"
@@ -44,6 +44,8 @@ _FILLS, _FILL_STEP = TAKE_OR_LEAVE.key, 10
 _N_LOOK_FOR, _N_STAGES, _N_CLOCK, _N_PICKS = 10, 20, 20, 20
 # Stages count as known at 36 of the last 40 right.
 _STAGES_SEEN, _STAGES_RIGHT = 40, 36
+# As many in 40 leave no less than this share, which picks show as well as names.
+_PICKS_SHOW = 0.77
 _MEASURE_AFTER_DAYS = 7
 # Edges more gradual than this have the whole scale of ages trained.
 _GRADUAL_H = 3.0
@@ -69,6 +71,8 @@ class Needs:
         What is due and when.
     test : TryState or None
         Where an open try at the screen test stands.
+    has_pace : bool
+        Whether the usual time for a right answer is known: without it there is no clock.
     """
 
     n_cells_ever: int = 0
@@ -79,6 +83,7 @@ class Needs:
     measured_on: date | None = None
     dues: Sequence[Due] = ()
     test: TryState | None = None
+    has_pace: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,7 +100,9 @@ class Planned:
         return self.n * _SECONDS[self.key] / 60.0
 
 
-def plan_today(needs: Needs, today: date) -> tuple[Planned, ...]:
+def plan_today(
+    needs: Needs, today: date, known: Container[str] | None = None
+) -> tuple[Planned, ...]:
     """Put together ten to fifteen minutes.
 
     What measures comes first, without warm-up and before anything is told; then what teaches.
@@ -106,13 +113,16 @@ def plan_today(needs: Needs, today: date) -> tuple[Planned, ...]:
         What is known of the learner.
     today : date
         The learner's own day.
+    known : container of str, optional
+        Keys of what there is; without it all is.
 
     Returns
     -------
     tuple of Planned
         In the order of doing.
     """
-    return _fitted([*_measuring(needs, today), *_teaching(needs)])
+    parts = [*_measuring(needs, today), *_teaching(needs)]
+    return _fitted([part for part in parts if known is None or part.key in known])
 
 
 def _measuring(needs: Needs, today: date) -> list[Planned]:
@@ -126,7 +136,10 @@ def _measuring(needs: Needs, today: date) -> list[Planned]:
     if DueKind.GRAFT_CHECK in due:
         why = "You graft soon: see first how steady your eye is today."
         return [Planned(key=CHECK, n=N_REFRESH, why=why)]
-    if needs.test is TryState.MEASURING or _wants_measuring(needs, today):
+    if needs.test is TryState.MEASURING:
+        why = "Your screen test is open: the oldest you take is measured next."
+        return [Planned(key=SCREEN_TEST, n=BLOCK_CELLS, why=why)]
+    if _wants_measuring(needs, today):
         why = "See where you draw the line: nothing is told until the end."
         return [Planned(key=FIND_YOUR_EDGES, n=BLOCK_CELLS, why=why)]
     return []
@@ -154,7 +167,7 @@ def _teaching(needs: Needs) -> list[Planned]:
         why = "The stages are not yet sure: name them once more."
         stages = Planned(key=NAME_THE_STAGE, n=_N_STAGES, why=why)
         return [stages, _pairs(), replace(take, n=3 * _FILL_STEP), pick]
-    if _is_sure(needs):
+    if _is_sure(needs) and needs.has_pace:
         why = "You pick well: now keep it up at your own pace."
         return [Planned(key=AGAINST_THE_CLOCK, n=_N_CLOCK, why=why), take, pick]
     if needs.edges is not None and needs.edges.spread_h.value > _GRADUAL_H:
@@ -169,6 +182,9 @@ def _pairs() -> Planned:
 
 def _knows_stages(needs: Needs) -> bool:
     last = needs.stages_right[-_STAGES_SEEN:]
+    if not last:  # who picks as well as that need not learn names first
+        right = wilson_interval(needs.n_right, needs.n_picks)
+        return right is not None and right.lo >= _PICKS_SHOW
     return len(last) == _STAGES_SEEN and sum(last) >= _STAGES_RIGHT
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from sqlalchemy import Connection
 
 from larvasight.practice import CONTENT_CODES, Answer, AnswerTable
+from larvasight.practice.drills import FIND_YOUR_EDGES, SCREEN_TEST, TEACHERS_LINE
 from larvasight.records.engine import driver_of
 
 # Content, plainness and answer share one small number: each further column of a row costs
@@ -16,17 +17,24 @@ _CONTENT = " ".join(f"WHEN '{content.value}' THEN {i}" for i, content in enumera
 # Every column goes through float64, which holds these whole numbers exactly.
 _SELECT: Final = f"""
 SELECT answered_utc_ms,
-       4 * CASE content {_CONTENT} END + 2 * is_plain + (answer = '{Answer.TAKE.value}'),
+       8 * CASE content {_CONTENT} END + 4 * (drill = '{FIND_YOUR_EDGES.key}')
+       + 2 * is_plain + (answer = '{Answer.TAKE.value}'),
        age_h, looks_age_h, response_ms, young_h, old_h
 FROM shown_cell
 WHERE learner_id = ? AND is_final = 1
+      AND answer IN ('{Answer.TAKE.value}', '{Answer.LEAVE.value}')
+      AND drill NOT IN ('{TEACHERS_LINE.key}', '{SCREEN_TEST.key}')
 ORDER BY answered_utc_ms, position
 """
 _N_COLUMNS: Final = 7
 
 
 def read_answers(connection: Connection, learner_id: UUID) -> AnswerTable:
-    """Return a learner's final answers, oldest first."""
+    """Return a learner's final answers of taking or leaving, oldest first.
+
+    What a teacher marks to show where they draw the line is left out, and so are the picks of the
+    screen test: nothing may tell of them before a try has ended.
+    """
     rows = driver_of(connection).execute(_SELECT, [str(learner_id)])
     flat = np.fromiter(chain.from_iterable(rows), np.float64)
     answered, codes, age_h, looks_age_h, response_ms, young_h, old_h = np.ascontiguousarray(
@@ -35,7 +43,7 @@ def read_answers(connection: Connection, learner_id: UUID) -> AnswerTable:
     code = codes.astype(np.int8)
     return AnswerTable(
         answered_utc_ms=answered.astype(np.int64),
-        content=code >> 2,
+        content=code >> 3,
         age_h=age_h,
         looks_age_h=looks_age_h,
         is_plain=(code & 2).astype(np.bool_),
@@ -43,4 +51,5 @@ def read_answers(connection: Connection, learner_id: UUID) -> AnswerTable:
         response_ms=response_ms,
         young_h=young_h,
         old_h=old_h,
+        is_measuring=(code & 4).astype(np.bool_),
     )

@@ -171,6 +171,9 @@ def _read_all(records: Path, now: datetime) -> None:
     with Store.open(records, now=now) as store:
         for photo in store.photos():
             store.hand_marks(photo.sha256)
+            store.hand_lattice(photo.sha256)
+            store.known_age(photo.sha256)
+        store.practice_photos()
         store.limits()
         store.plans(with_removed=True)
         store.batches()

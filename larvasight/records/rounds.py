@@ -66,7 +66,7 @@ def _round_row(shown: ShownRound) -> dict[str, Any]:
 def _cell_rows(shown: ShownRound) -> list[dict[str, Any]]:
     every_cell = {
         **_common(shown),
-        **asdict(shown.limits),
+        **{name: value for name, value in asdict(shown.limits).items() if name != "by"},
         "round_id": str(shown.id),
         "program_version": larvasight.__version__,
         "model_version": shown.model_version,
@@ -180,12 +180,12 @@ def unfinished(connection: Connection, learner_id: UUID) -> UnfinishedRound | No
         select(shown_cell).where(shown_cell.c.round_id == found.id).order_by(shown_cell.c.position)
     ).all()
     first, recipe = rows[0], json.loads(found.recipe)
-    givens = [_given(row) for row in rows if row.answer or row.response_ms is not None]
+    givens = [given_of(row) for row in rows if row.answer or row.response_ms is not None]
     return UnfinishedRound(
         id=UUID(found.id),
         learner_id=learner_id,
         drill=found.drill,
-        cells=tuple(_cell(row) for row in rows),
+        cells=tuple(cell_of(row) for row in rows),
         givens=tuple(givens),
         limits=Limits(
             young_h=first.young_h,
@@ -200,7 +200,8 @@ def unfinished(connection: Connection, learner_id: UUID) -> UnfinishedRound | No
     )
 
 
-def _cell(row: Row[Any]) -> ShownCell:
+def cell_of(row: Row[Any]) -> ShownCell:
+    """Return the cell of a row as it was put before the learner."""
     return ShownCell(
         id=UUID(row.id),
         row=row.row,
@@ -216,7 +217,8 @@ def _cell(row: Row[Any]) -> ShownCell:
     )
 
 
-def _given(row: Row[Any]) -> Given:
+def given_of(row: Row[Any]) -> Given:
+    """Return what was answered of the cell of a row."""
     return Given(
         cell_id=UUID(row.id),
         answer=None if row.answer is None else Answer(row.answer),

@@ -187,6 +187,43 @@ hand_mark = Table(
     sqlite_strict=True,
 )
 
+# Where a person says that the cells of a photo lie; ``cells`` is JSON.
+hand_lattice = Table(
+    "hand_lattice",
+    metadata,
+    Column("photo_sha256", TEXT, ForeignKey("photo.sha256", ondelete="CASCADE"), primary_key=True),
+    Column("kind", TEXT, nullable=False),
+    Column("cells", TEXT, nullable=False),
+    Column("made_utc_ms", INTEGER, nullable=False),
+    _one_of("kind", ("moved", "laid")),
+    sqlite_strict=True,
+)
+
+# When the queen could lay in the comb of a photo, and when it was taken.
+known_age = Table(
+    "known_age",
+    metadata,
+    Column("photo_sha256", TEXT, ForeignKey("photo.sha256", ondelete="CASCADE"), primary_key=True),
+    Column("laid_from_utc_ms", INTEGER, nullable=False),
+    Column("laid_to_utc_ms", INTEGER, nullable=False),
+    Column("taken_utc_ms", INTEGER, nullable=False),
+    Column("made_utc_ms", INTEGER, nullable=False),
+    CheckConstraint("laid_from_utc_ms < laid_to_utc_ms"),
+    CheckConstraint("laid_from_utc_ms <= taken_utc_ms"),
+    sqlite_strict=True,
+)
+
+# Photos whose cells were checked, to be practised on.
+practice_photo = Table(
+    "practice_photo",
+    metadata,
+    Column("photo_sha256", TEXT, ForeignKey("photo.sha256", ondelete="CASCADE"), primary_key=True),
+    Column("is_all_checked", INTEGER, nullable=False),
+    Column("made_utc_ms", INTEGER, nullable=False),
+    _yes_or_no("is_all_checked"),
+    sqlite_strict=True,
+)
+
 # A comb planned: ``spec`` is JSON. A plan taken away keeps its row, since batches name it.
 comb_plan = Table(
     "comb_plan",

@@ -18,9 +18,8 @@ from larvasight.practice import AnswerTable, Given
 from larvasight.records import (
     answers,
     batches,
-    hand_marks,
+    kept_rounds,
     learners,
-    photos,
     plans,
     rounds,
     settings,
@@ -30,10 +29,14 @@ from larvasight.records.copies import copy_database
 from larvasight.records.engine import driver_of, make_engine, writing
 from larvasight.records.failures import plain_errors
 from larvasight.records.opening import make_ready
+from larvasight.records.photo_store import PhotoStore
 from larvasight.records.types import (
     CLASS,
+    AnswerCount,
     HandMark,
+    KeptRound,
     Learner,
+    NamedAnswer,
     Photo,
     Plan,
     ShownRound,
@@ -52,7 +55,7 @@ __all__ = [
 ]
 
 
-class Store:
+class Store(PhotoStore):
     """Records in one file. Every method may be called from any thread.
 
     A method that stores returns once all it stores is on the disk; when it raises, nothing
@@ -199,54 +202,50 @@ class Store:
         with self._reading() as connection:
             return answers.read_answers(connection, learner_id)
 
-    def add_photo(self, sha256: str, *, name: str, suffix: str, now: datetime) -> Photo:
-        """Add a photo; one that is there already stays as it was and is returned."""
-        with self._writing() as connection:
-            return photos.add(connection, sha256, name, suffix, now)
+    def kept_rounds(
+        self,
+        learner_id: UUID,
+        drills: Iterable[str],
+        *,
+        mark: str | None = None,
+        n_latest: int | None = None,
+    ) -> list[KeptRound]:
+        """Return a learner's rounds of some drills, by key, oldest first.
 
-    def photos(self) -> list[Photo]:
-        """Return all photos, the newest first."""
-        with self._reading() as connection:
-            return photos.every(connection)
-
-    def photo_sheet(self, sha256: str) -> str | None:
-        """Return the sheet of a photo as JSON text, None when there is none yet."""
-        with self._reading() as connection:
-            return photos.sheet_of(connection, sha256)
-
-    def set_photo_sheet(self, sha256: str, sheet: str | None) -> None:
-        """Store the sheet of a photo as JSON text."""
-        with self._writing() as connection:
-            photos.put_sheet(connection, sha256, sheet)
-
-    def remove_photo(self, sha256: str) -> None:
-        """Remove a photo, its sheet and its marks by hand.
-
-        Rounds that showed it stay, and so does its file.
+        With ``mark`` also those of any drill whose recipe has that key; with ``n_latest`` only
+        the latest of them.
         """
-        with self._writing() as connection:
-            photos.remove(connection, sha256)
-
-    def hand_marks(self, sha256: str) -> list[HandMark]:
-        """Return what was marked by hand on the cells of a photo, by row and column."""
         with self._reading() as connection:
-            return hand_marks.of_photo(connection, sha256)
+            return kept_rounds.read_rounds(
+                connection, learner_id, drills, mark=mark, n_latest=n_latest
+            )
 
-    def put_hand_mark(self, sha256: str, mark: HandMark) -> None:
-        """Store a mark by hand in the place of what was marked on its cell before.
+    def named_answers(
+        self,
+        learner_id: UUID,
+        drill: str,
+        *,
+        before: datetime | None = None,
+        n_latest: int | None = None,
+    ) -> list[NamedAnswer]:
+        """Return a learner's final answers in one drill, by key, oldest first.
 
-        Raises
-        ------
-        ValueError
-            If the photo is unknown, or the line has fewer than 3 or more than 64 points.
+        With ``before`` only those of an earlier moment; with ``n_latest`` only the latest of them.
         """
-        with self._writing() as connection:
-            hand_marks.put(connection, sha256, mark)
+        with self._reading() as connection:
+            return kept_rounds.named_answers(
+                connection, learner_id, drill, before=before, n_latest=n_latest
+            )
 
-    def remove_hand_mark(self, sha256: str, row: int, col: int) -> None:
-        """Take back what was marked by hand on a cell; the measured values stay."""
-        with self._writing() as connection:
-            hand_marks.remove(connection, sha256, row, col)
+    def count_answers(self, learner_id: UUID, *, since: datetime) -> list[AnswerCount]:
+        """Return how many final answers of each kind a learner gave in each drill."""
+        with self._reading() as connection:
+            return kept_rounds.count_answers(connection, learner_id, since)
+
+    def answer_times(self, learner_id: UUID, drill: str, *, since: datetime) -> list[datetime]:
+        """Return when a learner gave final answers in one drill, oldest first."""
+        with self._reading() as connection:
+            return kept_rounds.answer_times(connection, learner_id, drill, since)
 
     def plans(self, *, with_removed: bool = False) -> list[Plan]:
         """Return all plans for combs, the newest first; those removed only when asked for."""

@@ -6,14 +6,17 @@ from typing import Any, Literal, TypeAlias
 from uuid import UUID
 
 from larvasight.grading import Limits
-from larvasight.practice import Drill, Given, ShownCell
+from larvasight.practice import Answer, Drill, Given, ShownCell
 from larvasight.sheet import Content, PointsXY
 
 CLASS: Literal["class"] = "class"
 # Whose setting: the whole class's or one learner's.
 Scope: TypeAlias = UUID | Literal["class"]
+# A cell laid by hand: row, column, x and y of its middle, and its steps along the row and along
+# the row turned by 60 degrees, px.
+PlacedCell: TypeAlias = tuple[int, int, float, float, float, float, float, float]
 # Where the comb of a round came from.
-RoundKind: TypeAlias = Literal["drawn", "photo"]
+RoundKind: TypeAlias = Literal["drawn", "photo", "lesson"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +75,55 @@ class UnfinishedRound:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class KeptRound:
+    """One round as it was answered.
+
+    ``drill`` is the drill's key; ``ended_at_utc`` is None where it was never ended. ``givens``
+    holds, in the order of ``cells``, what was answered of each, None for one never touched.
+    """
+
+    id: UUID
+    drill: str
+    recipe: dict[str, Any]
+    limits: Limits
+    shown_at_utc: datetime
+    ended_at_utc: datetime | None
+    cells: tuple[ShownCell, ...]
+    givens: tuple[Given | None, ...]
+
+    @property
+    def answers(self) -> tuple[Answer | None, ...]:
+        """The final answer to each cell, None without one."""
+        return tuple(
+            given.answer if given is not None and given.is_final else None for given in self.givens
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerCount:
+    """How many final answers of one kind were given in a drill, ``drill`` being its key."""
+
+    drill: str
+    answer: Answer
+    n: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamedAnswer:
+    """One final answer in one drill, with what was true of its cell and the limits in force."""
+
+    round_id: UUID
+    position: int
+    content: Content
+    age_h: float | None
+    looks_age_h: float | None
+    answer: Answer
+    response_ms: int | None
+    answered_at_utc: datetime
+    limits: Limits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Photo:
     """One photo known to the records.
 
@@ -107,6 +159,48 @@ class HandMark:
         if self.content is None and self.line_xy_px is None:
             msg = "content or line_xy_px must be given, got neither"
             raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandLattice:
+    """Where a person says that the cells of a photo lie.
+
+    ``kind`` says whether cells found were moved or, where none were found, laid by hand.
+    """
+
+    kind: Literal["moved", "laid"]
+    cells: tuple[PlacedCell, ...]
+    made_at_utc: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownAge:
+    """When the queen could lay in the comb of a photo, and when the photo was taken."""
+
+    laid_from_utc: datetime
+    laid_to_utc: datetime
+    taken_at_utc: datetime
+
+    def __post_init__(self) -> None:
+        """Refuse times that cannot follow each other."""
+        if not self.laid_from_utc < self.laid_to_utc:
+            msg = f"laid_to_utc must be after laid_from_utc, got {self.laid_to_utc}"
+            raise ValueError(msg)
+        if self.taken_at_utc < self.laid_from_utc:
+            msg = f"taken_at_utc must not be before laid_from_utc, got {self.taken_at_utc}"
+            raise ValueError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PracticePhoto:
+    """A photo that is practised on.
+
+    ``is_all_checked`` says that a person looked at every cell, not only at those marked by hand.
+    """
+
+    sha256: str
+    is_all_checked: bool
+    made_at_utc: datetime
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

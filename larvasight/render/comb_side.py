@@ -7,7 +7,7 @@ it bees keep pollen, then nectar, above and beside; below they leave cells empty
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -74,6 +74,39 @@ class _Blob:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """How hard the larvae of the right age are to find on a side.
+
+    Attributes
+    ----------
+    ring_h : float
+        Hours from one ring of brood to the next: the more, the narrower is each band of ages.
+    hatching_share : float
+        How far out eggs hatch now, 0 in the middle of the brood to 1 at its edge.
+    centre_share : float
+        How far the middle of the brood lies to one side of the comb's, as a share of its width.
+    missed_share : float
+        Cells that the queen missed and that hold something else.
+    n_patches : int
+        Patches of older or newer brood.
+    """
+
+    ring_h: float
+    hatching_share: float
+    centre_share: float
+    missed_share: float
+    n_patches: int
+
+    def __post_init__(self) -> None:
+        """Refuse a comb that no queen lays."""
+        require_between("ring_h", self.ring_h, 1.0, RING_MOST.value)
+        require_between("hatching_share", self.hatching_share, 0.2, 1.0)
+        require_between("centre_share", self.centre_share, -0.4, 0.4)
+        require_between("missed_share", self.missed_share, 0.0, 0.5)
+        require_between("n_patches", self.n_patches, 0, 6)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class _SidePlan:
     field: AgeField
     border_rings: float
@@ -102,7 +135,9 @@ def side_size_mm(n_cells: int) -> tuple[float, float]:
     return ASPECT * height_mm, height_mm
 
 
-def side_cells(rng: np.random.Generator, size_mm: tuple[float, float]) -> tuple[WantedCell, ...]:
+def side_cells(
+    rng: np.random.Generator, size_mm: tuple[float, float], ground: Ground | None = None
+) -> tuple[WantedCell, ...]:
     """Draw what every cell of a comb side holds, row by row, those cut by its edge included.
 
     Parameters
@@ -111,9 +146,13 @@ def side_cells(rng: np.random.Generator, size_mm: tuple[float, float]) -> tuple[
         Source of chance.
     size_mm : tuple of float
         Width and height of the side; its middle is the origin.
+    ground : Ground, optional
+        How hard the right ages are to find; by chance without it.
     """
     shift_mm = rng.uniform(-0.5, 0.5, 2) * [PITCH_DEFAULT_MM, _ROW_MM]
     plan = _sample_plan(rng, size_mm)
+    if ground is not None:
+        plan = _on_ground(rng, plan, size_mm, ground)
     return tuple(_lay(rng, place, centre, plan) for place, centre in _places(size_mm, shift_mm))
 
 
@@ -169,12 +208,33 @@ def _sample_plan(rng: np.random.Generator, size_mm: tuple[float, float]) -> _Sid
     )
 
 
+def _on_ground(
+    rng: np.random.Generator, plan: _SidePlan, size_mm: tuple[float, float], ground: Ground
+) -> _SidePlan:
+    """Return a plan whose right ages are as hard to find as wanted."""
+    rings = plan.border_rings
+    first_h = ground.ring_h * ground.hatching_share * rings
+    field = replace(
+        plan.field,
+        centre_xy_mm=(ground.centre_share * size_mm[0], plan.field.centre_xy_mm[1]),
+        first_age_h=first_h,
+        ring_h=ground.ring_h,
+    )
+    is_sealing = first_h > SEALED_AGE.value
+    blobs = _sample_blobs(rng, size_mm, is_sealing=is_sealing, n_blobs=ground.n_patches)
+    return replace(plan, field=field, missed_share=ground.missed_share, blobs=blobs)
+
+
 def _sample_blobs(
-    rng: np.random.Generator, size_mm: tuple[float, float], *, is_sealing: bool
+    rng: np.random.Generator,
+    size_mm: tuple[float, float],
+    *,
+    is_sealing: bool,
+    n_blobs: int | None = None,
 ) -> tuple[_Blob, ...]:
     """Draw patches of another age: sealed brood left from before, and cells laid anew."""
     blobs = []
-    for _ in range(int(rng.integers(1, 4))):
+    for _ in range(int(rng.integers(1, 4)) if n_blobs is None else n_blobs):
         angle_rad, away = rng.uniform(0.0, 2.0 * np.pi), rng.uniform(0.25, 0.8)
         is_newer = is_sealing or rng.random() < 0.4
         later_h = float(rng.uniform(24.0, 60.0)) if is_newer else -float(rng.uniform(140.0, 220.0))

@@ -64,7 +64,7 @@ def compose_planned(
     scene = patch_scene(rng, size_px=size_px, n_cells=n_cells, tilt_deg=0.0)
     lens = sample_lens(rng)
     tiles = library.of(setting)
-    places = rng.permutation(_whole(scene)).tolist()[: len(ages_h)]
+    places = rng.permutation(whole_cells(scene)).tolist()[: len(ages_h)]
     planned = dict(zip(places, tiles_of_ages(tiles, ages_h, avoid), strict=False))
     others = [k for k in range(len(scene.cells)) if k not in planned]
     seen = avoid | {tile.id for tile in planned.values()}
@@ -116,7 +116,7 @@ def _looks_h(tile: Tile) -> float:
     return 0.0 if looks_h is None else looks_h
 
 
-def _whole(scene: CombScene) -> list[int]:
+def whole_cells(scene: CombScene) -> list[int]:
     """Return which of a scene's cells lie inside its picture with all their rims."""
     angle_deg = fold_row_angle_deg(scene.comb.row_angle_deg)
     corners = hexagon_corners(scene.camera.pitch_px, angle_deg)

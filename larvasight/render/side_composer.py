@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from larvasight.render.comb_side import WantedCell
+    from larvasight.render.comb_side import Ground, WantedCell
     from larvasight.render.tiles import Tile, TileLibrary
 
 N_CELLS_SIDE = 600
@@ -42,6 +42,7 @@ def compose_side(
     n_cells: int = N_CELLS_SIDE,
     setting: str | None = None,
     laid_ids: Sequence[str] | None = None,
+    ground: Ground | None = None,
     name: str = "",
 ) -> ComposedComb:
     """Compose a side of comb, its rows level, at the full size of the tiles.
@@ -58,6 +59,8 @@ def compose_side(
         One of the library's settings; drawn by chance without it.
     laid_ids : sequence of str, optional
         The tiles of an earlier side from the same chance, to compose that one again.
+    ground : Ground, optional
+        How hard the right ages are to find; by chance without it.
     name : str
         Name of the picture in its sheet.
 
@@ -68,7 +71,7 @@ def compose_side(
     """
     drawn = drawn_setting(rng, library)
     size_mm = side_size_mm(n_cells)
-    cells = side_cells(rng, size_mm)
+    cells = side_cells(rng, size_mm, ground)
     lens = replace(_steady(sample_lens(rng)), seed=int(rng.integers(1 << 31)))
     if laid_ids is None:
         tiles = choose_far_apart(cells, library.of(setting or drawn), rng)

@@ -30,6 +30,7 @@ class Tile:
 
     The cell's axis crosses the rims at pixel ``(side_px - 1) / 2`` of both axes; rows run
     along x. Points are px of the tile from there. ``is_test`` tiles are never practised on.
+    ``slope_xy`` says how far the eye looks in aslant, mm sideways for each mm of depth.
     """
 
     id: str
@@ -52,6 +53,7 @@ class Tile:
     pitch_px: float
     pitch_mm: float
     side_px: int
+    slope_xy: tuple[float, float] = (0.0, 0.0)
 
     @property
     def kind(self) -> str:
@@ -190,6 +192,7 @@ def tile_of_record(told: dict[str, Any]) -> Tile:
         pitch_px=told["pitch_px"],
         pitch_mm=told["pitch_mm"],
         side_px=told["side_px"],
+        slope_xy=tuple(told.get("slope_xy", (0.0, 0.0))),
     )
 
 

@@ -65,7 +65,10 @@ def sheet_to_dict(sheet: Sheet) -> dict[str, Any]:
 
 
 def sheet_to_json(
-    sheet: Sheet, *, beside: Mapping[str, Mapping[int, Mapping[str, object]]] | None = None
+    sheet: Sheet,
+    *,
+    beside: Mapping[str, Mapping[int, Mapping[str, object]]] | None = None,
+    also: Mapping[str, Mapping[str, object]] | None = None,
 ) -> str:
     """Return the sheet as JSON text, one cell to a line, ending in a newline.
 
@@ -77,9 +80,13 @@ def sheet_to_json(
         Truth or measured sheet.
     beside : mapping, optional
         Keys to add to cells: by the key, what each cell of an index holds under it.
+    also : mapping, optional
+        Keys to add to the sheet itself.
     """
     data = sheet_to_dict(sheet)
     cells = data.pop("cells")
+    for key, told in (also or {}).items():
+        data[key] = {name: _plain(item) for name, item in told.items()}
     for key, values in (beside or {}).items():
         for index, value in values.items():
             cells[index][key] = {name: _plain(item) for name, item in value.items()}

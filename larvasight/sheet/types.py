@@ -51,6 +51,13 @@ class ScaleSource(StrEnum):
     GIVEN = "given"
 
 
+class LatticeByHand(StrEnum):
+    """What a person did with the cells of a picture: moved those found, or laid them."""
+
+    MOVED = "moved"
+    LAID = "laid"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PhotoInfo:
     """The picture a sheet belongs to; ``sha256`` is of the stored file, hex."""
@@ -77,12 +84,17 @@ class Scale:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LatticeInfo:
-    """How the cells lie: ``row_angle_deg`` in (-30, 30], residual as RMS in px."""
+    """How the cells lie: ``row_angle_deg`` in (-30, 30], residual as RMS in px.
+
+    ``by_hand`` is None where cells lie as they were drawn or found; where they lie as a person
+    says, nothing tells the residual, and it is 0.
+    """
 
     row_angle_deg: float
     n_cells: int
     residual_px: float
     flags: tuple[Flag, ...] = ()
+    by_hand: LatticeByHand | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

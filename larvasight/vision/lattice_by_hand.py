@@ -3,7 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +31,8 @@ _NEIGHBOUR_REACH: Final = 1.25
 _SQUEEZE_MOST: Final = 3.0
 
 Floats = NDArray[np.float64]
+# Row, column, x and y of the middle, and the steps along the row and the row turned by 60 degrees.
+PlacedCell: TypeAlias = tuple[int, int, float, float, float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,8 +102,31 @@ def lattice_of(cells: Sequence[NamedPlace]) -> FoundLattice:
     return _lattice(found)
 
 
-def moved(lattice: FoundLattice, shift: Shift, size_px: tuple[int, int]) -> FoundLattice:
-    """Return a lattice moved, turned, sized or slanted; cells that leave the picture are left out.
+def placed_cells(lattice: FoundLattice) -> tuple[PlacedCell, ...]:
+    """Return the cells of a lattice as numbers: names, places and steps."""
+    return tuple(
+        (cell.row, cell.col, *cell.centre_xy_px, *cell.steps_xy_px[0], *cell.steps_xy_px[1])
+        for cell in lattice.cells
+    )
+
+
+def placed_lattice(cells: Sequence[PlacedCell]) -> FoundLattice:
+    """Return the lattice of cells given as numbers.
+
+    Raises
+    ------
+    LatticeUnusableError
+        If there is none, or they cannot be those of a comb.
+    """
+    found = [
+        _cell(row, col, np.array([x, y]), np.array([[ax, ay], [bx, by]]))
+        for row, col, x, y, ax, ay, bx, by in cells
+    ]
+    return require_usable(_lattice(found))
+
+
+def moved(lattice: FoundLattice, shift: Shift) -> FoundLattice:
+    """Return a lattice moved, turned, sized or slanted, also cells that leave the picture.
 
     Parameters
     ----------
@@ -109,22 +134,31 @@ def moved(lattice: FoundLattice, shift: Shift, size_px: tuple[int, int]) -> Foun
         The cells as they lay.
     shift : Shift
         What was done with them.
-    size_px : tuple of int
-        Width and height of the picture.
 
     Raises
     ------
     LatticeUnusableError
-        If cells become too small or too slanted to be comb, or none is left in the picture.
+        If cells become too small or too slanted to be comb.
     """
     places = shift.of(np.array([cell.centre_xy_px for cell in lattice.cells]))
     matrix = np.array(shift.matrix)
     cells = [
         _cell(cell.row, cell.col, place, np.array(cell.steps_xy_px) @ matrix.T, HAND_CONFIDENCE)
         for cell, place in zip(lattice.cells, places, strict=True)
-        if _is_inside(place, size_px)
     ]
     return require_usable(_lattice(cells))
+
+
+def within(lattice: FoundLattice, size_px: tuple[int, int]) -> FoundLattice:
+    """Return the part of a lattice whose cells have their middle in a picture of this size.
+
+    Raises
+    ------
+    LatticeUnusableError
+        If there is none.
+    """
+    inside = [cell for cell in lattice.cells if _is_inside(cell.centre_xy_px, size_px)]
+    return lattice if len(inside) == len(lattice.cells) else _lattice(inside)
 
 
 def laid(
@@ -230,8 +264,8 @@ def _whole_steps(axial: NDArray[np.int64], places: Floats) -> Floats:
     return np.asarray(np.linalg.lstsq(design, places, rcond=None)[0][:2], dtype=np.float64)
 
 
-def _is_inside(place: Floats, size_px: tuple[int, int]) -> bool:
-    return bool((place >= 0.0).all() and (place <= np.array(size_px) - 1.0).all())
+def _is_inside(place_xy_px: tuple[float, float], size_px: tuple[int, int]) -> bool:
+    return all(0.0 <= at <= side - 1.0 for at, side in zip(place_xy_px, size_px, strict=True))
 
 
 def _lattice(cells: Sequence[FoundCell]) -> FoundLattice:

@@ -41,7 +41,7 @@ SIDE_MIN_PX: Final = 32
 _BEHIND_RGB: Final = (128, 128, 128)
 
 _ORIENTATION: Final = 0x0112
-_EXIF_IFD: Final = 0x8769
+EXIF_IFD: Final = 0x8769
 _SUBJECT_DISTANCE: Final = 0x9206  # metres
 _DISTANCE_MM_MIN: Final = 50.0
 _DISTANCE_MM_MAX: Final = 2000.0
@@ -134,7 +134,7 @@ def load_photo(path: Path) -> Photo:
     """
     data = _read(path)
     warnings.filterwarnings("ignore", module=r"(PIL|pillow_heif)\.")
-    image = _open_header(data, path.name)
+    image = open_header(data, path.name)
     _check_size(image, path.name)
     pixels = _decode(image, data, path.name)
     return Photo(
@@ -252,8 +252,14 @@ def _opener(data: bytes) -> Callable[[BytesIO], ImageFile] | None:
     return None
 
 
-def _open_header(data: bytes, name: str) -> ImageFile:
-    """Read size and kind of the picture without decoding it."""
+def open_header(data: bytes, name: str) -> ImageFile:
+    """Read size and kind of the picture without decoding it.
+
+    Raises
+    ------
+    PhotoUnreadableError
+        If it is damaged or no picture.
+    """
     opener = _opener(data)
     if opener is None:
         msg = f"{name} is not a JPEG, PNG, WebP, TIFF or HEIC picture."
@@ -301,7 +307,7 @@ def _check_size(image: ImageFile, name: str) -> None:
 def _distance_mm(image: ImageFile) -> float | None:
     """Return the subject distance noted by the camera, or None if absent or senseless."""
     try:
-        distance_mm = 1000.0 * float(image.getexif().get_ifd(_EXIF_IFD)[_SUBJECT_DISTANCE])
+        distance_mm = 1000.0 * float(image.getexif().get_ifd(EXIF_IFD)[_SUBJECT_DISTANCE])
     except Exception:  # notes of any shape, none, or damaged: the picture may still be good
         return None
     return distance_mm if _DISTANCE_MM_MIN <= distance_mm <= _DISTANCE_MM_MAX else None
@@ -310,7 +316,7 @@ def _distance_mm(image: ImageFile) -> float | None:
 def _focal_px(image: ImageFile) -> float | None:
     """Return the noted focal length in px, or None if absent, senseless or of another picture."""
     try:
-        notes = image.getexif().get_ifd(_EXIF_IFD)
+        notes = image.getexif().get_ifd(EXIF_IFD)
         focal_mm, zoom = float(notes[_FOCAL_35MM]), float(notes.get(_DIGITAL_ZOOM, 0))
         taken = (int(notes[_WIDTH_TAKEN]), int(notes[_HEIGHT_TAKEN]))
     except Exception:  # notes of any shape, none, or damaged: the picture may still be good

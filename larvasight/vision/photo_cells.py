@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from larvasight.errors import NoCombError
 from larvasight.sheet import Cell, Flag, LatticeByHand, LatticeInfo, PhotoInfo, Scale, Sheet
 from larvasight.vision.lattice import FoundLattice, enlarged, find_lattice
+from larvasight.vision.lattice_by_hand import within
 from larvasight.vision.parsed import CellParser
 from larvasight.vision.photo import Photo
 from larvasight.vision.reader import CellReader
@@ -90,6 +91,8 @@ def measure_photo(
         )
     pyramid = Pyramid(photo.pixels)
     kind, lattice = by_hand or (None, find_comb(pyramid))
+    if kind is not None:
+        lattice = within(lattice, (photo.width_px, photo.height_px))
     cells = CellReader(pyramid, parser, guess).read(lattice.cells)
     if kind is not None:
         cells = [_less_sure(cell, _BY_HAND_SD_SHARE[kind]) for cell in cells]

@@ -161,8 +161,9 @@ def test_a_mark_goes_to_the_next_cup_and_can_be_taken_back(page, open_batch, con
     assert marks(stored(context)[0])[0] == (Stage.GRAFTED, Fate.OPEN)
 
 
-def test_each_letter_notes_its_outcome(page, open_batch, context, qtbot):
-    open_batch(cups=tuple(Cup(number=n, reached=Stage.ACCEPTED) for n in range(1, 9)))
+def test_each_letter_notes_its_outcome(page, open_batch, context, qtbot, clock):
+    cups = tuple(Cup(number=n, reached=Stage.ACCEPTED) for n in range(1, 9))
+    open_batch(cups=cups, grafted_at=clock().astimezone(local_zone()) - timedelta(days=30))
     type_keys(qtbot, page.batch.bar, "acemlxgo")
     assert marks(stored(context)[0]) == [
         (Stage.ACCEPTED, Fate.OPEN),
@@ -193,6 +194,20 @@ def test_what_cannot_be_is_told_and_changes_nothing(page, open_batch, context, w
     assert stored(context) == [batch]
     type_keys(qtbot, page.batch.bar, "a")
     assert not any("nothing to give away" in words for words in words_of(page))
+
+
+@pytest.mark.parametrize("days_before", [8, 3])
+def test_emergence_before_or_just_after_grafting_is_refused_beside_the_day(
+    page, open_batch, context, clock, qtbot, days_before
+):
+    made = open_batch(n_cups=3)
+    seen_on = clock().astimezone(local_zone()).date() - timedelta(days=days_before)
+    page.batch._seen_on.show_day(seen_on)
+    type_keys(qtbot, page.batch.bar, "e")
+    assert page.batch._problem.isVisible()
+    assert "cannot have emerged" in page.batch._problem.text()
+    assert page.batch._seen_on.day == seen_on  # what was typed stays
+    assert stored(context) == [made]
 
 
 def test_a_mark_is_drawn_as_kept_only_after_it_is_on_the_disk(

@@ -341,6 +341,25 @@ def test_arrow_keys_choose_another_start(planned, store, qtbot, settled):
     assert kept_plans(store)[0].spec.start is Start.COMB
 
 
+def test_in_a_small_window_nothing_is_cut_off_at_the_right(planned, settled):
+    planned.resize(770, 560)  # a window of 900 px less its rail
+    planned.form._starts[Start.CONFINED].click()
+    planned.view._ages.more.click()
+    planned.view.steps.rows["graft"].button.click()
+    settled()
+    QApplication.processEvents()
+    inside = planned.view._inside
+    assert inside.minimumSizeHint().width() <= inside.parentWidget().width()
+
+
+def test_the_first_key_on_an_empty_page_begins_a_plan(page, arrive, qtbot, settled, store):
+    page.activateWindow()
+    arrive()
+    qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Return)
+    settled()
+    assert len(kept_plans(store)) == 1
+
+
 @pytest.mark.parametrize("width_px", [1150, 1750])
 def test_large_text_is_not_cut_off(planned, context, width_px, settled):
     context.dressing.wear(text_px=TEXT_PX_MAX)

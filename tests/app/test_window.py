@@ -104,6 +104,8 @@ def window_for_all(dressing_for_all, tmp_path_factory, new_records):
         while window.context is None and time.monotonic() < end_s:
             QTest.qWait(5)
         assert window.context is not None
+        for key, _ in PLACES:
+            window.place(key)  # pages made during a test would look as if it had left them
         yield window
         window.close()
     window.deleteLater()
@@ -240,6 +242,22 @@ def test_places_are_reached_by_keys_and_by_the_rail(steady, qtbot):
     photos = next(b for b in steady.rail.findChildren(QAbstractButton) if b.text() == "My photos")
     qtbot.mouseClick(photos, Qt.MouseButton.LeftButton)
     assert type(steady.pages.currentWidget()).__name__ == "PhotosPage"
+
+
+def test_a_page_is_made_when_it_is_first_gone_to(window, qtbot):
+    def made():
+        pages = [window.pages.widget(number) for number in range(window.pages.count())]
+        return {type(page).__name__ for page in pages}
+
+    assert "PractisePage" in made()
+    assert not made() & {"PhotosPage", "ProgressPage", "TimetablePage", "GraftsPage"}
+    window.go_to("timetable")
+    assert made() >= {"PractisePage", "TimetablePage"}
+    assert "GraftsPage" not in made()
+    first = window.place("timetable")
+    window.go_to("practise")
+    window.go_to("timetable")
+    assert window.pages.currentWidget() is first
 
 
 def test_the_empty_progress_page_leads_to_practise(steady, qtbot, press, words_of):

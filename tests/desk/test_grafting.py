@@ -1,5 +1,6 @@
 """What the record of grafts says, and how it is changed."""
 
+from dataclasses import fields
 from datetime import UTC, datetime, timedelta, timezone
 from uuid import uuid4
 from zoneinfo import ZoneInfo
@@ -82,8 +83,13 @@ def test_sentences_are_plain_and_tell_what_is_missing():
     (compared,) = told.compared
     (found,) = compared.comparisons
     assert comparison_title(found) == "Brush and rigid tool"
-    assert comparison_words(found).startswith("Too few cups to tell: about 2")
-    assert comparison_words(found).endswith("more of each would show a difference of 10 in 100.")
+    words = comparison_words(found)
+    assert words.startswith("Too few cups to tell: about 2")
+    assert "more of each would show a difference of 10 in 100." in words
+    assert words.endswith(
+        "So far it may be anything from 31 fewer to 22 more of 100 accepted, brush against rigid "
+        "tool."
+    )
     words = level_words(Factor.TOOL, compared.levels[0])
     assert words == "Brush: 14 of 20 accepted (likely 48\N{EN DASH}85 of 100), 2 not looked at yet."
     assert takes_words(tell([]).takes) == "not looked at yet"
@@ -99,17 +105,24 @@ def test_a_difference_on_different_days_is_told_with_its_doubt():
         batch(cups(60, 80), tool=Tool.RIGID, grafted_at=later),
     ]
     words = comparison_words(tell(made).compared[0].comparisons[0])
-    assert words.startswith("On different days the better one was rigid tool: between 4")
+    assert words.startswith(
+        "On different days the better one was rigid tool: about 55 more of 100 "
+    )
+    assert "most likely 40 to 66 more." in words
     assert words.endswith("Weather or colony of those days may have done it.")
 
 
 def test_a_difference_within_days_and_no_difference_are_told():
     one = [batch(cups(10, 40), tool=Tool.BRUSH), batch(cups(30, 40), tool=Tool.RIGID)]
     words = comparison_words(tell(one).compared[0].comparisons[0])
-    assert words == "On the same days the better one was rigid tool: about 50 more of 100 accepted."
+    assert words == (
+        "On the same days the better one was rigid tool: about 50 more of 100 accepted, most "
+        "likely 29 to 65 more."
+    )
     alike = [batch(cups(75, 100), tool=tool) for tool in (Tool.BRUSH, Tool.RIGID) for _ in range(3)]
     words = comparison_words(tell(alike).compared[0].comparisons[0])
     assert words.startswith("On the same days no difference was found")
+    assert words.endswith("Likely are 7 fewer to 7 more of 100 accepted, brush against rigid tool.")
 
 
 def test_a_typed_batch_is_tied_to_the_learner_of_that_name(store):
@@ -166,7 +179,9 @@ def test_the_eye_stands_beside_the_takes_of_its_own_learner_only(store, monkeypa
         batch(cups(1, 10), learner_id=mira.id, is_practice=True),
     ]
     (found,) = eye_and_takes(store, made, mira.id)
-    assert (found.batch, found.takes.n_accepted) == (made[0], 6)
+    # Both bars of that day together; cups that were not looked at count as such.
+    assert found.day == made[0].grafted_on
+    assert (found.takes.n_accepted, found.takes.n_known, found.takes.n_open) == (6, 10, 5)
 
 
 def test_invented_grafts_can_be_and_are_always_the_same(store):
@@ -182,13 +197,36 @@ def test_invented_grafts_can_be_and_are_always_the_same(store):
     assert {each.factor for each in told.compared} >= {Factor.TOOL, Factor.PRIMING, Factor.GRAFTER}
 
 
-def test_the_eye_is_told_beside_the_latest_six_batches_oldest_first(store, monkeypatch):
+def test_the_eye_is_told_beside_the_latest_twelve_days_oldest_first(store, monkeypatch):
     mira = store.add_learner("Mira", now=NOW)
     ages_h = list(np.linspace(4.0, 60.0, 60))
     table = answers(ages_h, [age_h < 30.0 for age_h in ages_h])
     monkeypatch.setattr(store, "answers", lambda _learner_id: table)
     made = [
-        batch(cups(6, 10), learner_id=mira.id, grafted_at=AT + timedelta(days=k)) for k in range(8)
+        batch(cups(6, 10), learner_id=mira.id, grafted_at=AT + timedelta(days=k)) for k in range(14)
     ]
     found = eye_and_takes(store, made[::-1], mira.id)
-    assert [each.batch for each in found] == made[2:]
+    assert [each.day for each in found] == [each.grafted_on for each in made[2:]]
+
+
+def test_a_line_that_moved_is_told_for_each_day(store, monkeypatch):
+    mira = store.add_learner("Mira", now=NOW)
+    ages_h = list(np.linspace(4.0, 60.0, 90))
+    tables = [
+        answers(ages_h, [age_h < limit_h for age_h in ages_h], at=AT + timedelta(days=day))
+        for day, limit_h in ((-2, 40.0), (40, 28.0))
+    ]
+    table = AnswerTable(
+        **{
+            field.name: np.concatenate([getattr(each, field.name) for each in tables])
+            for field in fields(AnswerTable)
+        }
+    )
+    monkeypatch.setattr(store, "answers", lambda _learner_id: table)
+    made = [
+        batch(cups(5, 10), learner_id=mira.id, grafted_at=AT),
+        batch(cups(8, 10), learner_id=mira.id, grafted_at=AT + timedelta(days=45)),
+    ]
+    first, second = eye_and_takes(store, made, mira.id)
+    assert first.oldest_h.value == pytest.approx(40.0, abs=2.0)
+    assert second.oldest_h.value == pytest.approx(28.0, abs=2.0)

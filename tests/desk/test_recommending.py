@@ -9,13 +9,12 @@ from larvasight.desk.recommending import standing_of
 from larvasight.grading import Limits
 from larvasight.practice import (
     DRILLS,
-    PICK_FROM_PATCH,
     TAKE_OR_LEAVE,
     Answer,
     Given,
     ShownCell,
 )
-from larvasight.practice.drills import FIND_YOUR_EDGES
+from larvasight.practice.drills import FIND_YOUR_EDGES, NAME_THE_STAGE
 from larvasight.records.store import Store
 from larvasight.records.types import ShownRound
 from larvasight.sheet import Content
@@ -35,7 +34,7 @@ def learner(store):
     return store.add_learner("Mira", now=NOW).id
 
 
-def practise(store, learner, at, ages_h=tuple(range(0, 60, 2))):
+def practise(store, learner, at, ages_h=tuple(range(0, 60, 2)), drill=TAKE_OR_LEAVE):
     """Take whatever looks at most 28 h old."""
     cells = tuple(
         ShownCell(
@@ -54,7 +53,7 @@ def practise(store, learner, at, ages_h=tuple(range(0, 60, 2))):
     shown = ShownRound(
         id=uuid4(),
         learner_id=learner,
-        drill=TAKE_OR_LEAVE,
+        drill=drill,
         cells=cells,
         limits=Limits(),
         recipe={},
@@ -74,10 +73,10 @@ def practise(store, learner, at, ages_h=tuple(range(0, 60, 2))):
     store.end_round(shown.id, givens, now=at)
 
 
-def test_a_beginner_takes_or_leaves_first(store, learner):
+def test_a_beginner_learns_the_names_first_and_then_takes_or_leaves(store, learner):
     standing = standing_of(store, learner, now=NOW)
     assert standing.edges is None
-    assert standing.drills[0] == TAKE_OR_LEAVE
+    assert standing.drills[:2] == (NAME_THE_STAGE, TAKE_OR_LEAVE)
     assert standing.why
     assert standing_of(store, UUID(int=3), now=NOW).drills == standing.drills
 
@@ -91,8 +90,10 @@ def test_every_drill_is_offered_once(store, learner):
 
 def test_whoever_did_not_practise_for_a_week_is_measured_first(store, learner):
     for minutes in range(2):
-        practise(store, learner, NOW + timedelta(minutes=minutes))
-    assert standing_of(store, learner, now=NOW).drills[0] in (TAKE_OR_LEAVE, PICK_FROM_PATCH)
+        practise(store, learner, NOW + timedelta(minutes=minutes), drill=FIND_YOUR_EDGES)
+        practise(store, learner, NOW + timedelta(minutes=10 + minutes))
+    tomorrow = standing_of(store, learner, now=NOW + timedelta(days=1))
+    assert tomorrow.drills[0] != FIND_YOUR_EDGES
     later = standing_of(store, learner, now=NOW + timedelta(days=7))
     assert later.drills[0] == FIND_YOUR_EDGES
     assert "where you draw the line" in later.why

@@ -55,6 +55,13 @@ def test_a_steady_difference_within_days_is_told(make_batch):
     assert (found.first.value, found.second.value) == ("brush", "rigid")
     assert found.verdict is Verdict.SECOND
     assert found.difference == pytest.approx(-0.4)
+    assert -0.6 < found.interval.lo < -0.4 < found.interval.hi < -0.2
+
+
+def test_one_day_alone_has_the_newcombe_interval(make_batch):
+    (found,) = compare(tools(make_batch, (18, 20, 10, 20)), Factor.TOOL)
+    assert found.is_within_day
+    assert found.interval == newcombe_difference(10, 20, 18, 20)
 
 
 @pytest.mark.reference("Newcombe 1998, Statistics in Medicine 17:873-890: 56/70 against 48/80")
@@ -124,9 +131,7 @@ def test_three_levels_are_held_against_the_most_used(make_batch):
     ]
 
 
-@pytest.mark.reference(
-    "Fleiss, Levin & Paik 2003, equation 4.14: 294 for .70 and .80 (from memory)"
-)
+@pytest.mark.reference("statsmodels samplesize_proportions_2indep_onetail, two-sided: 293.2")
 def test_about_three_hundred_of_each_are_needed_at_three_quarters():
     assert needed_more(0.75, 0) == 294
     assert needed_more(0.75, 60) == 234

@@ -44,6 +44,26 @@ def test_emergence_before_grafting_is_refused_in_one_sentence(make_batch):
     )
 
 
+@pytest.mark.reference("queens 15-17 d from egg to emergence (americasbeekeeper.com)")
+def test_a_queen_cannot_have_emerged_within_a_week_of_grafting(make_batch):
+    with pytest.raises(GraftInvalidError) as refused:
+        mark(make_batch("o"), Stage.EMERGED, 7)
+    assert str(refused.value) == (
+        "Cup 1 cannot have emerged on 21 May 2027: it was grafted on 14 May 2027, and that takes 8 "
+        "days or more. Is the day of grafting right?"
+    )
+    # As early as a larva a day and a half older than thought emerges, and more.
+    assert cup_of(mark(make_batch("o"), Stage.EMERGED, 10), 1).reached is Stage.EMERGED
+
+
+@pytest.mark.reference("sealed 4.5-5 d after grafting (Rosecomb Apiaries 2012), day 6 (Cushman)")
+@pytest.mark.parametrize(("stage", "days"), [(Stage.CAPPED, 1), (Stage.MATED, 11)])
+def test_no_stage_comes_sooner_than_bees_can_be(make_batch, stage, days):
+    with pytest.raises(GraftInvalidError, match="days or more"):
+        mark(make_batch("o"), stage, days)
+    assert cup_of(mark(make_batch("o"), Stage.CAPPED, 4), 1).reached is Stage.CAPPED
+
+
 def test_a_day_before_an_earlier_stage_is_refused(make_batch):
     with pytest.raises(GraftInvalidError, match=r"begun to lay on .* emerged on 26 May 2027"):
         mark(mark(make_batch("o"), Stage.EMERGED, 12), Stage.LAYING, 11)

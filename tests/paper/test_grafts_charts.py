@@ -7,8 +7,10 @@ import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QImage, QPainter
 
+from larvasight.grading import Limits
 from larvasight.grafts import Cup, Fate, Stage
-from larvasight.grafts.acceptance import DayTakes, steps_of, takes_of
+from larvasight.grafts.acceptance import DayTakes, EyeDay, steps_of, takes_of
+from larvasight.paper.eye_chart import draw_eye_and_takes, eye_height_px
 from larvasight.paper.grafts_charts import (
     draw_levels,
     draw_steps,
@@ -18,6 +20,7 @@ from larvasight.paper.grafts_charts import (
 )
 from larvasight.paper.inks import DARK, LIGHT
 from larvasight.paper.qt import ensure_application
+from larvasight.stats import Estimate
 
 TEXT_PX = 16.0
 
@@ -105,3 +108,55 @@ def test_levels_stand_where_their_shares_are():
 def test_a_long_name_and_an_unknown_share_stay_inside():
     levels = [("a very long name " * 12, takes_of(cups(3, 4))), ("other", takes_of([]))]
     draw(draw_levels, levels, 300, round(levels_height_px(2, TEXT_PX)))
+
+
+def eye_days(*counts_and_hours, every_days=7):
+    return [
+        EyeDay(
+            day=date(2027, 5, 1) + timedelta(days=every_days * k),
+            oldest_h=Estimate(value=old_h, lo=old_h - 3.0, hi=old_h + 4.0),
+            takes=takes_of(cups(*count)),
+        )
+        for k, (*count, old_h) in enumerate(counts_and_hours)
+    ]
+
+
+def draw_eye(given, width=600, inks=LIGHT):
+    def what(painter, box, given, *, inks, text_px):
+        draw_eye_and_takes(painter, box, given, limits=Limits(), inks=inks, text_px=text_px)
+
+    return draw(what, given, width, round(eye_height_px(TEXT_PX)), inks)
+
+
+@pytest.mark.parametrize("inks", [LIGHT, DARK], ids=["light", "dark"])
+def test_the_eye_stands_over_the_takes_of_its_day(inks):
+    # The line came down by 20 h while takes went up.
+    where = accent(draw_eye(eye_days((3, 10, 45.0), (9, 10, 25.0)), inks=inks), inks)
+    middle, across = where.shape[0] // 2, where.shape[1] // 2
+    left, right = where[:, :across], where[:, across:]
+    eye, takes = (slice(0, middle), slice(middle, None))
+
+    def row(part):
+        return np.median(np.nonzero(part)[0])
+
+    def column(part):
+        return np.median(np.nonzero(part)[1])
+
+    assert row(right[eye]) > row(left[eye]) + 30
+    assert row(right[takes]) < row(left[takes]) - 30
+    for side in (left, right):
+        assert column(side[eye]) == pytest.approx(column(side[takes]), abs=1.0)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        eye_days((0, 4, 12.0)),
+        eye_days((4, 4, 70.0)),
+        eye_days(*[(3, 4, 30.0)] * 12, every_days=1),
+        eye_days(*[(3, 4, 30.0)] * 12, every_days=40),
+    ],
+)
+@pytest.mark.parametrize("width", [600, 260])
+def test_any_days_of_eye_and_takes_stay_inside(given, width):
+    draw_eye(given, width)

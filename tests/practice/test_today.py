@@ -107,7 +107,7 @@ def test_a_graft_tomorrow_is_met_with_a_check_first():
     [
         (TryState.PICKING, SCREEN_TEST, 60),
         (TryState.CHECKING, SCREEN_TEST, 40),
-        (TryState.MEASURING, FIND_YOUR_EDGES, 40),
+        (TryState.MEASURING, SCREEN_TEST, 40),
     ],
 )
 def test_an_open_screen_test_comes_first_and_without_warm_up(test, first, n):

@@ -27,7 +27,7 @@ MIRA = UUID("5e0b8c64-6f0c-4f7e-9a51-3d5c8a0f1b01")
 ADD_COLUMN = """
 from alembic import op
 
-revision, down_revision = "0004", "0003"
+revision, down_revision = "0099", "{head}"
 
 def upgrade():
     op.execute("ALTER TABLE learner ADD COLUMN colour TEXT")
@@ -36,7 +36,7 @@ def upgrade():
 FAIL_LATE = """
 from alembic import op
 
-revision, down_revision = "0005", "0004"
+revision, down_revision = "0100", "0099"
 
 def upgrade():
     op.execute("CREATE TABLE hive (id TEXT)")
@@ -52,10 +52,10 @@ def dump(path):
 
 
 def schema_of(path):
-    """Return each of our tables and indexes with its text, spaces tidied."""
+    """Return each of our tables and indexes with its text, spaces and quotes tidied."""
     with closing(sqlite3.connect(path)) as driver:
         rows = driver.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
-        return {name: "".join(sql.split()) for name, sql in rows if name != "alembic_version"}
+        return {name: "".join(sql.replace('"', "").split()) for name, sql in rows if name != "alembic_version"}
 
 
 def names(folder):
@@ -81,7 +81,7 @@ def scripts(tmp_path):
     """A folder of scripts to which newer ones can be added."""
     folder = tmp_path / "scripts"
     shutil.copytree(SCRIPTS, folder, ignore=shutil.ignore_patterns("__pycache__"))
-    (folder / "versions" / "0004_colour.py").write_text(ADD_COLUMN)
+    (folder / "versions" / "0099_colour.py").write_text(ADD_COLUMN.format(head=HEAD))
     return folder
 
 
@@ -146,14 +146,14 @@ def test_opening_records_of_this_form_makes_no_copy(oldest, backups, now):
 
 def test_an_older_form_is_copied_and_brought_forward(oldest, backups, scripts, now):
     before = dump(oldest)
-    revisions = (*REVISIONS, "0004")
+    revisions = (*REVISIONS, "0099")
     upgrade(oldest, now=now, backups=backups, revisions=revisions, scripts=scripts)
     with plain_connection(oldest, "rw") as driver:
-        assert revision_in(driver, oldest, revisions) == "0004"
+        assert revision_in(driver, oldest, revisions) == "0099"
         colours = driver.execute("SELECT colour FROM learner").fetchall()
     assert colours == [("amber",), ("amber",)]
     (copy,) = backups.iterdir()
-    assert copy.name == "before-0004-2026-05-20.db"
+    assert copy.name == "before-0099-2026-05-20.db"
     assert dump(copy) == before
     require_good(copy)
     assert newest_good_backup(backups) == copy
@@ -171,17 +171,17 @@ def test_a_failing_script_leaves_the_records_as_they_were(
 ):
     make_ready(path, now=now, wait_ms=50)
     before = dump(path)
-    (scripts / "versions" / "0005_fail.py").write_text(FAIL_LATE.format(last=last))
-    revisions = (*REVISIONS, "0004", "0005")
+    (scripts / "versions" / "0100_fail.py").write_text(FAIL_LATE.format(last=last))
+    revisions = (*REVISIONS, "0099", "0100")
     for _ in range(2):
         with pytest.raises(Exception, match=r"honey|NOT NULL"):
             upgrade(path, now=now, backups=backups, revisions=revisions, scripts=scripts)
         assert dump(path) == before
     # A second try keeps a second copy: the first may be the better one.
     assert names(backups) == [
-        "before-0003-2026-05-20.db",
-        "before-0005-2026-05-20-2.db",
-        "before-0005-2026-05-20.db",
+        f"before-{HEAD}-2026-05-20.db",
+        "before-0100-2026-05-20-2.db",
+        "before-0100-2026-05-20.db",
     ]
     with Store.open(path, now=now) as store:
         assert len(store.answers(MIRA)) == 2
@@ -189,10 +189,10 @@ def test_a_failing_script_leaves_the_records_as_they_were(
 
 def test_a_script_may_not_leave_rows_that_belong_to_nothing(oldest, backups, scripts, now):
     change = FAIL_LATE.format(last="UPDATE comb_round SET learner_id = 'nobody'")
-    (scripts / "versions" / "0005_fail.py").write_text(change)
+    (scripts / "versions" / "0100_fail.py").write_text(change)
     before = dump(oldest)
     with pytest.raises(StoreDamagedError):
-        upgrade(oldest, now=now, backups=backups, revisions=("0001", "0005"), scripts=scripts)
+        upgrade(oldest, now=now, backups=backups, revisions=("0001", "0100"), scripts=scripts)
     assert dump(oldest) == before
 
 
@@ -207,7 +207,7 @@ def test_no_change_without_a_copy(mount, path, scripts, now):
             path,
             now=now,
             backups=folder / "backups",
-            revisions=(*REVISIONS, "0004"),
+            revisions=(*REVISIONS, "0099"),
             scripts=scripts,
         )
     assert dump(path) == before
@@ -225,7 +225,7 @@ def test_no_change_while_another_program_writes(oldest, backups, scripts, now, p
                 now=now,
                 backups=backups,
                 wait_ms=20,
-                revisions=(*REVISIONS, "0004"),
+                revisions=(*REVISIONS, "0099"),
                 scripts=scripts,
             )
     assert dump(path) == before

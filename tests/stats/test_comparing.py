@@ -4,10 +4,15 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import chi2
+from scipy.optimize import brentq
+from scipy.stats import chi2, norm
 from statsmodels.stats.contingency_tables import StratifiedTable
-from statsmodels.stats.proportion import power_proportions_2indep
+from statsmodels.stats.proportion import (
+    power_proportions_2indep,
+    samplesize_proportions_2indep_onetail,
+)
 
+from larvasight.stats import newcombe_difference
 from larvasight.stats.comparing import Pair, Within, fisher_p, trials_to_tell, within_strata
 
 # Success and failure under treatment, then under control, in eight centres.
@@ -22,6 +27,25 @@ DEPARTMENTS = (
 )
 
 
+# Rabbits cured and dead after penicillin at once, then after 1.5 h, at five doses.
+RABBITS = ((0, 6, 0, 5), (3, 3, 0, 6), (6, 0, 2, 4), (5, 1, 6, 0), (2, 0, 5, 0))
+
+
+def stratified(table):
+    return StratifiedTable([np.array([[a, b], [c, d]], dtype=float) for a, b, c, d in table])
+
+
+def sato_variance(table, difference):
+    """Return Sato's variance of the common difference, were that the true one."""
+    weight = total = 0.0
+    for a, b, c, d in table:
+        n, m = a + b, c + d
+        weight += n * m / (n + m)
+        p = (n**2 * c - m**2 * a + n * m * (m - n) / 2) / (n + m) ** 2
+        total += difference * p + (a * d + c * b) / (2 * (n + m))
+    return total / weight**2
+
+
 def pairs(table):
     return [Pair(k1=a, n1=a + b, k2=c, n2=c + d) for a, b, c, d in table]
 
@@ -30,10 +54,10 @@ def chi_square(p):
     return chi2.isf(p, 1)
 
 
-@pytest.mark.reference("Fisher 1935, The Design of Experiments, tea tasting (from memory)")
+@pytest.mark.reference("R documentation, fisher.test, tea tasting: one-sided p = 0.2429")
 def test_the_lady_tasting_tea():
-    # One-sided .243 in the book; both tails of this even table weigh the same.
-    assert fisher_p(Pair(k1=3, n1=4, k2=1, n2=4)) == pytest.approx(2 * 0.242857, abs=2e-6)
+    # Both tails of this even table weigh the same.
+    assert fisher_p(Pair(k1=3, n1=4, k2=1, n2=4)) == pytest.approx(2 * 0.2429, abs=1e-4)
 
 
 def test_fisher_agrees_with_counting_all_tables_by_hand():
@@ -48,20 +72,93 @@ def test_a_group_without_trials_tells_nothing():
     assert fisher_p(Pair(k1=0, n1=0, k2=3, n2=10)) == 1.0
 
 
-@pytest.mark.reference("Agresti 2002, Categorical Data Analysis, Table 6.9: 6.38 (from memory)")
-def test_within_strata_gives_the_published_statistic_of_eight_centres():
-    found = within_strata(pairs(CENTRES))
-    assert chi_square(found.p) == pytest.approx(6.38, abs=0.005)
-    assert found.p == pytest.approx(0.012, abs=5e-4)
+@pytest.mark.reference("R documentation, mantelhaen.test, penicillin and rabbits: p = 0.047")
+def test_the_library_compared_with_gives_a_published_chance():
+    # Theirs is with continuity correction; ours goes without, as does the next check.
+    assert stratified(RABBITS).test_null_odds(correction=True).pvalue == pytest.approx(
+        0.047, abs=5e-4
+    )
 
 
-@pytest.mark.reference("R mantelhaen.test(UCBAdmissions, correct = FALSE): 1.5246 (from memory)")
-def test_within_strata_gives_the_statistic_of_six_departments():
-    found = within_strata(pairs(DEPARTMENTS))
-    assert chi_square(found.p) == pytest.approx(1.5246, abs=5e-5)
-    # Put into one table, men seem to be admitted far more often.
+@pytest.mark.reference("statsmodels StratifiedTable.test_null_odds(correction=False)")
+@pytest.mark.parametrize("table", [RABBITS, CENTRES, DEPARTMENTS])
+def test_within_strata_gives_the_statistic_of_well_known_tables(table):
+    expected = stratified(table).test_null_odds(correction=False)
+    found = within_strata(pairs(table))
+    assert chi_square(found.p) == pytest.approx(expected.statistic, rel=1e-9)
+    assert found.p == pytest.approx(expected.pvalue, abs=1e-12)
+
+
+def test_what_one_table_seems_to_say_may_vanish_within_strata():
     one = [sum(column) for column in zip(*DEPARTMENTS, strict=True)]
     assert fisher_p(pairs([one])[0]) < 1e-20
+    within = within_strata(pairs(DEPARTMENTS))
+    assert within.p > 0.2
+    assert within.interval.lo < 0.0 < within.interval.hi
+
+
+@pytest.mark.reference(
+    "Agresti 2013, Categorical Data Analysis, 3rd ed., p. 231, as the R package cicalc quotes it: "
+    "difference .130, standard error .050"
+)
+def test_the_common_difference_of_eight_centres_is_the_published_one():
+    found = within_strata(pairs(CENTRES))
+    assert found.difference == pytest.approx(0.130, abs=5e-4)
+    assert math.sqrt(sato_variance(CENTRES, found.difference)) == pytest.approx(0.050, abs=5e-4)
+    reach = (found.interval.hi - found.interval.lo) / 2.0
+    assert reach / norm.isf(0.025) == pytest.approx(0.050, abs=1e-3)
+
+
+@pytest.mark.reference("R package cicalc, ci_prop_diff_mh_strata: 95 % from 0.0313 to 0.2284")
+def test_the_interval_of_eight_centres_lies_about_that_by_satos_variance():
+    found = within_strata(pairs(CENTRES))
+    z, error = norm.isf(0.025), math.sqrt(sato_variance(CENTRES, found.difference))
+    assert found.difference - z * error == pytest.approx(0.0313, abs=5e-5)
+    assert found.difference + z * error == pytest.approx(0.2284, abs=5e-5)
+    # Klingenberg's leans towards no difference, by less than half a hundredth here.
+    assert 0.0 < 0.0313 - found.interval.lo < 0.005
+    assert 0.0 < 0.2284 - found.interval.hi < 0.005
+
+
+@pytest.mark.reference("Klingenberg 2014, Statistics in Medicine 33:2968: inverted with scipy")
+@pytest.mark.parametrize("table", [RABBITS, CENTRES, DEPARTMENTS])
+@pytest.mark.parametrize("confidence", [0.9, 0.95])
+def test_the_interval_ends_where_the_difference_is_just_not_refused(table, confidence):
+    found = within_strata(pairs(table), confidence=confidence)
+    z = norm.isf((1.0 - confidence) / 2.0)
+
+    def refused(difference):
+        apart = (found.difference - difference) ** 2
+        return apart - z**2 * sato_variance(table, difference)
+
+    assert found.interval.lo == pytest.approx(brentq(refused, -1.0, found.difference), abs=1e-9)
+    assert found.interval.hi == pytest.approx(brentq(refused, found.difference, 1.0), abs=1e-9)
+
+
+def test_the_interval_holds_the_true_difference_about_as_often_as_promised():
+    rng = np.random.default_rng(14)
+    shares, sizes, difference = np.array([0.5, 0.7, 0.85]), (6, 10, 14), 0.1
+    held = 0
+    for _ in range(600):
+        table = [
+            Pair(k1=int(k1), n1=n, k2=int(k2), n2=n)
+            for k1, k2, n in zip(
+                rng.binomial(sizes, shares + difference),
+                rng.binomial(sizes, shares),
+                sizes,
+                strict=True,
+            )
+        ]
+        interval = within_strata(table).interval
+        held += interval.lo <= difference <= interval.hi
+    # Three standard errors of a share of .95.
+    assert held / 600 == pytest.approx(0.95, abs=3 * math.sqrt(0.95 * 0.05 / 600))
+
+
+@pytest.mark.parametrize("confidence", [0.0, 1.0, math.nan])
+def test_a_confidence_that_cannot_be_is_refused(confidence):
+    with pytest.raises(ValueError, match="confidence"):
+        within_strata(pairs(CENTRES), confidence=confidence)
 
 
 @pytest.mark.reference("statsmodels StratifiedTable.test_null_odds(correction=False)")
@@ -76,8 +173,7 @@ def test_within_strata_agrees_with_statsmodels_on_drawn_tables():
         ]
         if sum(row[0] + row[2] for row in table) in (0, int(sizes.sum())):
             continue
-        tables = [np.array([[a, b], [c, d]], dtype=float) for a, b, c, d in table]
-        expected = StratifiedTable(tables).test_null_odds(correction=False)
+        expected = stratified(table).test_null_odds(correction=False)
         found = within_strata(pairs(table))
         assert found.p == pytest.approx(expected.pvalue, abs=1e-12)
 
@@ -96,7 +192,9 @@ def test_a_stratum_without_one_group_tells_nothing():
 
 def test_strata_where_all_went_alike_show_no_difference():
     alike = [Pair(k1=5, n1=5, k2=7, n2=7), Pair(k1=0, n1=4, k2=0, n2=3)]
-    assert within_strata(alike) == Within(difference=0.0, p=1.0)
+    # Nothing varies within the strata: all trials together say how much is known.
+    interval = newcombe_difference(5, 9, 7, 10)
+    assert within_strata(alike) == Within(difference=0.0, interval=interval, p=1.0)
 
 
 def test_swapping_the_groups_turns_the_difference_round():
@@ -104,6 +202,8 @@ def test_swapping_the_groups_turns_the_difference_round():
     back = within_strata(pairs([(c, d, a, b) for a, b, c, d in CENTRES]))
     assert back.difference == pytest.approx(-there.difference)
     assert back.p == pytest.approx(there.p)
+    assert back.interval.lo == pytest.approx(-there.interval.hi)
+    assert back.interval.hi == pytest.approx(-there.interval.lo)
 
 
 @pytest.mark.parametrize("counts", [(-1, 4, 1, 4), (5, 4, 1, 4), (1, 4, 1.5, 4), (1, 4, 3, 2)])
@@ -113,12 +213,15 @@ def test_counts_that_cannot_be_are_refused(counts):
         Pair(k1=k1, n1=n1, k2=k2, n2=n2)
 
 
-@pytest.mark.reference(
-    "Fleiss, Levin & Paik 2003, equation 4.14: 294 for .70 and .80 (from memory)"
+@pytest.mark.reference("statsmodels samplesize_proportions_2indep_onetail, two-sided")
+@pytest.mark.parametrize(
+    ("share1", "share2", "n"), [(0.7, 0.8, 294), (0.5, 0.6, 388), (0.2, 0.5, 39)]
 )
-def test_telling_seventy_from_eighty_in_a_hundred_takes_294_of_each():
-    assert trials_to_tell(0.7, 0.8) == 294
-    assert trials_to_tell(0.8, 0.7) == 294
+def test_telling_seventy_from_eighty_in_a_hundred_takes_294_of_each(share1, share2, n):
+    exact = samplesize_proportions_2indep_onetail(share2 - share1, share1, 0.8)
+    assert n == math.ceil(exact)
+    assert trials_to_tell(share1, share2) == n
+    assert trials_to_tell(share2, share1) == n
 
 
 @pytest.mark.reference("statsmodels power_proportions_2indep")
