@@ -9,7 +9,7 @@ from PySide6.QtGui import QPainterPath, QPolygonF
 
 from larvasight.app.cell_item import CellItem
 from larvasight.geometry import hexagon_corners
-from larvasight.sheet import PointsXY
+from larvasight.sheet import PointsXY, Sheet
 
 # The rim of a cell is drawn on this share of its hexagon.
 _RIM_SHARE = 0.92
@@ -25,6 +25,19 @@ class CellPlace:
     pitch_px: float
     outline_xy_px: PointsXY | None = None
     midline_xy_px: PointsXY | None = None
+
+
+def places_of(sheet: Sheet) -> list[CellPlace]:
+    """Return where the cells of a sheet lie, with the bodies found in them."""
+    return [
+        CellPlace(
+            centre_xy_px=cell.centre_xy_px,
+            pitch_px=cell.px_per_mm * sheet.scale.pitch_mm,
+            outline_xy_px=cell.outline_xy_px,
+            midline_xy_px=cell.midline_xy_px,
+        )
+        for cell in sheet.cells
+    ]
 
 
 def item_of(index: int, cell: CellPlace, row_angle_deg: float) -> CellItem:

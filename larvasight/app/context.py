@@ -58,6 +58,8 @@ class Context(QObject):
         self.rng = rng
         self.supply = CombSupply(rng)
         self.supply.take_own = self._take_own
+        # Tiles shown one by one in this sitting: none comes twice while others are left.
+        self.seen_tiles: set[str] = set()
         self.learner: Learner | None = None
         self.limits = Limits()
         # Both are called in the keeper's thread; signals bring them to the window's own.

@@ -50,8 +50,6 @@ class EyePage(DrillPage, Generic[Bout]):
         self._cells: EyeCells | None = None
         self._bout: Bout | None = None
         self._is_told = False
-        # No cell is shown twice in a sitting while others are left.
-        self._seen: set[str] = set()
         self._notice = Notice()
         self._pages = QStackedWidget()
         self._pages.addWidget(self._notice)
@@ -92,7 +90,7 @@ class EyePage(DrillPage, Generic[Bout]):
                 limits=context.limits,
                 now=context.now,
                 rng=context.rng,
-                seen=self._seen,
+                seen=context.seen_tiles,
                 failed=self._not_kept,
             )
             self._bout = self._new_bout(sitting)

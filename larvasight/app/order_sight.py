@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
 
 from larvasight.app.dressing import Dressing
@@ -15,7 +15,7 @@ _FIRST, _LAST, _HELD = "youngest", "oldest", "taken up"
 
 
 class OrderSight(EyeSight):
-    """Cells in a row; ``moved`` tells that one has another place now.
+    """Cells in a row, each of which can be carried to another place.
 
     ``order`` says, from the left, which of the cells shown stands there.
 
@@ -24,8 +24,6 @@ class OrderSight(EyeSight):
     dressing : Dressing
         The present look.
     """
-
-    moved = Signal()
 
     def __init__(self, dressing: Dressing) -> None:
         super().__init__(dressing)
@@ -58,7 +56,7 @@ class OrderSight(EyeSight):
         self._is_fixed = True
         self.say(words)
 
-    def move(self, from_place: int, to_place: int) -> None:
+    def carry(self, from_place: int, to_place: int) -> None:
         """Put the cell of a place somewhere else; those between move up."""
         if self._is_fixed or from_place == to_place or not 0 <= to_place < len(self.order):
             return
@@ -67,7 +65,6 @@ class OrderSight(EyeSight):
         self._take_places([self.order[place] for place in places])
         self._at = to_place
         self._label()
-        self.moved.emit()
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """Take a cell up."""
@@ -81,7 +78,7 @@ class OrderSight(EyeSight):
         """Carry it; the others make room."""
         if self._dragged_x_px is not None:
             self._dragged_x_px = event.position().x()
-            self.move(self._at, self.place_at(event.position().x()))
+            self.carry(self._at, self.place_at(event.position().x()))
             self.update()
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
@@ -100,7 +97,7 @@ class OrderSight(EyeSight):
             self._is_held = not self._is_held
             self._label()
         elif self._is_held or event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
-            self.move(self._at, self._at + step)
+            self.carry(self._at, self._at + step)
         else:
             self._at = min(max(self._at + step, 0), len(self.order) - 1)
             self._label()

@@ -101,6 +101,14 @@ class PhotosCells(QObject):
             self._done, self._undone = [], []
         self._sheet, self._now, self._lays_first = sheet, by_hand, False
 
+    def settle(self) -> None:
+        """Put the clicks away: the photo was measured by them."""
+        if isinstance(self._comb.tool, TwoClicks):
+            self._lays_first = False
+            self._comb.set_tool(None)
+            self._comb.viewport().unsetCursor()
+            self._strip.rest()
+
     def go_on(self) -> None:
         """Show the handles on cells that were just laid from two."""
         if self._is_begun:

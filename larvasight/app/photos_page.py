@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 
 from larvasight.app.asking import ask_yes
 from larvasight.app.comb_frame import CombFrame
-from larvasight.app.comb_view import CellPlace
+from larvasight.app.comb_places import places_of
 from larvasight.app.context import Context
 from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
@@ -172,6 +172,7 @@ class PhotosPage(QWidget):
         return self.opening.job
 
     def _measured(self, photo: MeasuredPhoto) -> None:
+        self.hand.cells.settle()
         # Other ages may be wanted by now than when the measuring began.
         self._show(replace(photo, sheet=grade_sheet(photo.sheet, self._context.limits)))
         self._show_list()
@@ -185,7 +186,7 @@ class PhotosPage(QWidget):
         was_at = None if place is None else self._put_right.cells[place].centre_xy_px
         self._photo = replace(photo, sheet=grade_sheet(photo.sheet, self._context.limits))
         sheet = self.hand.go_on(self._photo.sheet)
-        self.comb.put_cells(_places(sheet), sheet.lattice.row_angle_deg)
+        self.comb.put_cells(places_of(sheet), sheet.lattice.row_angle_deg)
         self.comb.show_cells(not self.hand.cells.is_in_hand)
         self._show_faces(sheet)
         index = first_to_look_at(sheet) if was_at is None else nearest_cell(sheet, was_at)
@@ -331,7 +332,7 @@ class PhotosPage(QWidget):
         self._image = image_of(photo.pixels)
         scale = sheet.scale.px_per_mm
         angle_deg = sheet.lattice.row_angle_deg
-        self.comb.show_comb(self._image, _places(sheet), angle_deg, px_per_mm=scale)
+        self.comb.show_comb(self._image, places_of(sheet), angle_deg, px_per_mm=scale)
         self._pages.setCurrentWidget(self._frame)
         self.bar.show_photo(sheet)
         self._show_faces(sheet)
@@ -385,15 +386,3 @@ class PhotosPage(QWidget):
         self._show_sums()
         self._show_cell(index, self._put_right.cells[index])
         self._show_why(index)
-
-
-def _places(sheet: Sheet) -> list[CellPlace]:
-    return [
-        CellPlace(
-            centre_xy_px=cell.centre_xy_px,
-            pitch_px=cell.px_per_mm * sheet.scale.pitch_mm,
-            outline_xy_px=cell.outline_xy_px,
-            midline_xy_px=cell.midline_xy_px,
-        )
-        for cell in sheet.cells
-    ]

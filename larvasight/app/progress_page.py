@@ -32,6 +32,7 @@ from larvasight.errors import LarvasightError
 from larvasight.paper.chart_files import chart_names
 from larvasight.paper.line_words import next_sentence
 from larvasight.paper.report_words import FIGURES_MOST, page_figures
+from larvasight.paper.stage_words import is_told
 from larvasight.practice import Progress, say_next
 
 
@@ -126,7 +127,7 @@ class ProgressPage(QWidget):
 
     def _show(self, told: Told) -> None:
         self._job = None
-        if told.progress.score.n_answers == 0:
+        if told.progress.score.n_answers == 0 and not is_told(told.stages):
             self._notice.say(
                 "Nothing to show yet",
                 "Pick from a first comb; every cell you are shown counts from then on.",

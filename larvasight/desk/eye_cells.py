@@ -22,6 +22,8 @@ _TRIES = 12
 # A tile shown in this sitting is taken only where it fits better than all others by so much.
 _SEEN_COSTS_H = 50.0
 _OFF_THE_AIM = 0.2
+# Among pairs that fit about as well chance decides, so that none comes again and again.
+_CHANCE_H = 0.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +87,7 @@ class EyeCells:
         is_seen = np.array([tile.id in seen for tile in tiles])
         cost = np.abs(gaps_h - gap_h) + _OFF_THE_AIM * np.abs(middles_h - aim_h)
         cost += _SEEN_COSTS_H * (is_seen[None, :].astype(np.float64) + is_seen[:, None])
+        cost += rng.uniform(0.0, _CHANCE_H, cost.shape)
         cost[(gaps_h <= 0.0) | (ages_h[None, :] - ages_h[:, None] <= gap_h / 2.0)] = np.inf
         younger, older = divmod(int(cost.argmin()), len(tiles))
         return tiles[younger], tiles[older]
@@ -102,7 +105,7 @@ class EyeCells:
         for _ in range(_TRIES):
             tiles = _even(self.settings[int(rng.integers(len(self.settings)))])
             first_h = rng.uniform(_ROW_FROM_H, last_h)
-            row = _nearest(tiles, first_h + step_h * np.arange(ROW_CELLS), seen)
+            row = _nearest(tiles, [first_h + k * step_h for k in range(ROW_CELLS)], seen)
             cost = float(sum(tile.id in seen for tile in row))
             if _rises(row, step_h):
                 if cost == 0.0:
@@ -113,11 +116,9 @@ class EyeCells:
         return min(found, key=lambda each: each[0])[1]
 
 
-def _nearest(
-    tiles: Sequence[Tile], ages_h: NDArray[np.float64], seen: Set[str]
-) -> tuple[Tile, ...]:
+def _nearest(tiles: Sequence[Tile], ages_h: Sequence[float], seen: Set[str]) -> tuple[Tile, ...]:
     """Return the tiles nearest to some ages by their look, in the order of their look."""
-    looks_h = _looks_h(tiles) + 0.0
+    looks_h = _looks_h(tiles)
     costs = np.array([_SEEN_COSTS_H * (tile.id in seen) for tile in tiles])
     chosen: list[int] = []
     for age_h in ages_h:

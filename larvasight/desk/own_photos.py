@@ -15,13 +15,28 @@ from larvasight.desk.hand_cells import ByHandLattice, lay_cells, put_lattice, st
 from larvasight.desk.measuring import Measurer
 from larvasight.errors import NoCombError
 from larvasight.grading import Limits, grade_sheet
-from larvasight.sheet import Content, Grade, Sheet, sheet_from_json, sheet_to_json, write_whole
+from larvasight.sheet import (
+    Content,
+    Grade,
+    LatticeByHand,
+    Sheet,
+    sheet_from_json,
+    sheet_to_json,
+    write_whole,
+)
 from larvasight.vision.photo import PHOTO_SUFFIXES, Photo, load_photo
 from larvasight.vision.scale import ScaleGuess
 
 if TYPE_CHECKING:
     from larvasight.records.store import Store
     from larvasight.records.types import Photo as KeptPhoto
+
+
+_HOW: dict[LatticeByHand | None, str] = {
+    None: "found",
+    LatticeByHand.MOVED: "found, put right by hand",
+    LatticeByHand.LAID: "laid by hand",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -192,7 +207,8 @@ def sum_up(sheet: Sheet) -> str:
     n_larvae = contents.count(Content.LARVA)
     n_take = grades.count(Grade.TAKE) + grades.count(Grade.VERY_YOUNG)
     n_unclear = contents.count(Content.UNCLEAR)
-    told = [f"{_many(len(contents), 'cell', 'cells')} found."]
+    how = _HOW[sheet.lattice.by_hand]
+    told = [f"{_many(len(contents), 'cell', 'cells')} {how}."]
     if n_larvae:
         others = (
             (grades.count(Grade.BORDERLINE), "borderline"),

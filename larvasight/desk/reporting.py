@@ -140,6 +140,7 @@ def save_learner_report(
         progress=told.progress,
         line=told.line,
         program_version=__version__,
+        stages=told.stages,
     )
     save_report(path, report)
 

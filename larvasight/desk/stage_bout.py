@@ -1,5 +1,6 @@
 """Name the stage: which stage comes next, and every name kept before it is told."""
 
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,6 +16,7 @@ from larvasight.practice.stages import (
     Stage,
     StageCourse,
     StageTable,
+    next_mixed,
     stage_of,
     stage_table,
 )
@@ -24,6 +26,8 @@ if TYPE_CHECKING:
     from larvasight.records.types import KeptRound
 
 _ROUNDS_READ = 60
+# Stages confused within so many cells come more often.
+_LATEST = 20
 # Confusions are told of the latest cells only: an eye learns.
 _CELLS_TOLD = 200
 _STAGES = "stages"
@@ -31,9 +35,13 @@ _STAGES = "stages"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageStanding:
-    """Which stages are asked of a learner, and the bout to go on with."""
+    """Which stages are asked of a learner, the latest names, and the bout to go on with.
+
+    ``latest`` holds the true stage and the name given of the latest cells, oldest first.
+    """
 
     course: StageCourse
+    latest: tuple[tuple[Stage, Stage], ...] = ()
     so_far: BoutSoFar | None = None
 
 
@@ -63,7 +71,10 @@ def standing_of(store: "Store", learner_id: UUID, *, now: datetime) -> StageStan
         If the records cannot be read.
     """
     kept = kept_bouts(store, learner_id, NAME_THE_STAGE, _ROUNDS_READ)
-    return StageStanding(course=_course(kept), so_far=bout_so_far(kept, N_CELLS, now))
+    latest = [pair for one in kept[-_LATEST:] if (pair := _named(one)) is not None]
+    return StageStanding(
+        course=_course(kept), latest=tuple(latest), so_far=bout_so_far(kept, N_CELLS, now)
+    )
 
 
 def stages_named(
@@ -113,6 +124,7 @@ class StageBout(EyeBout):
         self.named: list[tuple[Stage, Stage]] = []
         if standing.so_far is not None:
             self.named = [pair for one in standing.so_far.answered if (pair := _named(one))]
+        self._latest = deque(standing.latest, maxlen=_LATEST)
         self._next: list[Stage] = []
 
     @property
@@ -122,7 +134,9 @@ class StageBout(EyeBout):
 
     def ask(self) -> None:
         """Show the next cell, as the course wants it."""
-        if not self._next:
+        if self.course.is_mixed:
+            self._next = [next_mixed(self._latest, self._rng)]
+        elif not self._next:
             self._next = list(self.course.next_stages(N_CELLS - self.n_done, self._rng))
         tile = self._cells.one(self._next[0], self.limits, self._rng, self._seen)
         stages = [int(stage) for stage in self.course.stages]
@@ -145,6 +159,7 @@ class StageBout(EyeBout):
         )
         self._answer([STAGE_ANSWERS[stage]], lambda: stored(told))
         self.named.append((true, stage))
+        self._latest.append((true, stage))
         self.course = after
         if after.stages != before.stages:
             self._next = []

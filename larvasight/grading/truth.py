@@ -94,12 +94,12 @@ def _larva_words(cell: Cell, limits: Limits) -> TrueWords:
     if is_just_past(age_h, limits):
         verdict, why = _JUST_PAST, f"{_JUST_PAST}; {_NOT_COUNTED_WHY}"
     curl_deg = None if Flag.CLOSED in cell.flags else cell.curl_deg
-    body = body_words(cell.length_mm, curl_deg)
+    body, is_hidden = body_words(cell.length_mm, curl_deg), Flag.HIDDEN_BY_WALL in cell.flags
     return TrueWords(
         grade=grade,
         verdict=verdict,
         sentence=f"{body}, {age_words(age_h, limits)} old: {why}.",
-        note=_HIDDEN_NOTE if Flag.HIDDEN_BY_WALL in cell.flags else looks_note(age_h, cell.looks_age_h),
+        note=_HIDDEN_NOTE if is_hidden else looks_note(age_h, cell.looks_age_h),
     )
 
 
@@ -114,7 +114,7 @@ def age_words(age_h: float, limits: Limits) -> str:
 
 
 def looks_note(age_h: float | None, looks_age_h: float | None) -> str:
-    """Say that a larva is large or small for its age; empty where it looks about as old as it is."""
+    """Say that a larva is large or small for its age; empty where it looks as old as it is."""
     if age_h is None or looks_age_h is None or abs(looks_age_h - age_h) <= LOOKS_OTHER_H:
         return ""
     size = "Large" if looks_age_h > age_h else "Small"

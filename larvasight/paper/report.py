@@ -27,8 +27,10 @@ from larvasight.paper.report_words import (
     main_figures,
     small_figures,
 )
+from larvasight.paper.stage_words import is_told, mixed_sentence
 from larvasight.practice import Progress, say_next
 from larvasight.practice.line import Line
+from larvasight.practice.stages import StageTable
 from larvasight.sheet import write_whole
 
 _DPI = 300
@@ -49,7 +51,7 @@ _WIDE_SHARE = 0.59
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LearnerReport:
-    """What stands on a learner's page."""
+    """What stands on a learner's page; ``stages`` tells which of them are confused."""
 
     name: str
     made_on: date
@@ -57,6 +59,7 @@ class LearnerReport:
     progress: Progress
     line: Line
     program_version: str
+    stages: StageTable | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,8 +136,11 @@ def draw_report(painter: QPainter, report: LearnerReport) -> None:
 
 
 def _next_sentences(report: LearnerReport) -> str:
-    """Return what to look at, and the drill that is next."""
-    return f"{say_next(report.progress)} {next_sentence(report.line, report.made_on)}"
+    """Return what to look at, stages that are confused, and the drill that is next."""
+    stages = report.stages
+    mixed = "" if stages is None or not is_told(stages) else mixed_sentence(stages)
+    said = (say_next(report.progress), mixed, next_sentence(report.line, report.made_on))
+    return " ".join(filter(None, said))
 
 
 def _draw_charts(page: _Page, y: float, foot: float, report: LearnerReport) -> None:

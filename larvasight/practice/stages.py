@@ -27,6 +27,8 @@ N_CELLS = 20
 _FIRST_STAGES = 2
 _LAST_SEEN = 10
 _RIGHT_TO_ADD = 8
+# Once all are asked, this share of cells is of stages that were taken for each other of late.
+_MIXED_UP_SHARE = 0.4
 
 
 class Stage(IntEnum):
@@ -142,6 +144,23 @@ class StageCourse:
                 way = -way
             at += way
         return tuple(shown[:n])
+
+
+def next_mixed(named: Sequence[tuple[Stage, Stage]], rng: np.random.Generator) -> Stage:
+    """Return the stage of the next cell where all come in any order.
+
+    Parameters
+    ----------
+    named : sequence of (Stage, Stage)
+        The latest cells: the true stage and the name given. Stages taken for each other come
+        more often.
+    rng : numpy.random.Generator
+        Source of chance.
+    """
+    mixed_up = [stage for pair in named if pair[0] is not pair[1] for stage in pair]
+    if mixed_up and rng.random() < _MIXED_UP_SHARE:
+        return mixed_up[int(rng.integers(len(mixed_up)))]
+    return Stage(int(rng.integers(len(Stage))))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

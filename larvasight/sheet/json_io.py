@@ -52,6 +52,9 @@ def sheet_to_dict(sheet: Sheet) -> dict[str, Any]:
         {key: value for key, value in _record(cell).items() if key not in dropped}
         for cell in sheet.cells
     ]
+    lattice = _record(sheet.lattice)
+    if sheet.truth:  # drawn comb lies as it was drawn
+        del lattice["by_hand"]
     return {
         "format": FORMAT_NAME,
         "version": FORMAT_VERSION,
@@ -59,7 +62,7 @@ def sheet_to_dict(sheet: Sheet) -> dict[str, Any]:
         "age_prior": AGE_PRIOR,
         "photo": _record(sheet.photo),
         "scale": _record(sheet.scale),
-        "lattice": _record(sheet.lattice),
+        "lattice": lattice,
         "cells": cells,
     }
 

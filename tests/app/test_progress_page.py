@@ -13,6 +13,7 @@ from larvasight.desk.reporting import local_zone
 from larvasight.errors import StoreBusyError
 from larvasight.grading import Limits
 from larvasight.practice import PICK_FROM_PATCH, Answer, Given, ShownCell, say_next, summarise
+from larvasight.practice.drills import NAME_THE_STAGE
 from larvasight.records.types import ShownRound
 from larvasight.sheet import Content, Jelly
 
@@ -352,3 +353,57 @@ def test_giving_up_the_folder_saves_nothing(page, answer, monkeypatch):
     answer(*line_at(28.0))
     monkeypatch.setattr(QFileDialog, "getExistingDirectory", lambda *_: "")
     page.save_charts()
+
+
+@pytest.fixture
+def name_stages(context, clock):
+    """Return a function that stores so many closed Cs that were named one stage."""
+
+    def _name(n, answer):
+        for _ in range(n):
+            cell = ShownCell(
+                id=uuid4(),
+                row=0,
+                col=0,
+                content=Content.LARVA,
+                age_h=40.0,
+                looks_age_h=40.0,
+                length_mm=3.0,
+                curl_deg=270.0,
+                jelly=Jelly.PLENTY,
+            )
+            shown = ShownRound(
+                id=uuid4(),
+                learner_id=context.learner.id,
+                drill=NAME_THE_STAGE,
+                cells=(cell,),
+                limits=Limits(),
+                recipe={},
+                kind="drawn",
+                shown_at_utc=clock(),
+            )
+            context.store.show_round(shown)
+            given = Given(cell_id=cell.id, answer=answer, response_ms=900, is_final=True)
+            context.store.end_round(shown.id, [given], now=clock())
+
+    return _name
+
+
+def test_stages_confused_are_told_with_counts_even_before_the_first_pick(
+    page, arrive, name_stages, words_of
+):
+    name_stages(15, Answer.CLOSED_C)
+    arrive()
+    assert "Nothing to show yet" in words_of(page)
+    name_stages(6, Answer.RIGHT_AGE)
+    arrive()
+    told = " ".join(words_of(page))
+    assert "Of the latest 21 cells you named 15 rightly." in told
+    assert "Most often you called a closed C of the right age: 6 times." in told
+
+
+def test_few_names_are_not_told_beside_picks(page, arrive, answer, name_stages, words_of):
+    answer([10.0] * 30, [True] * 30)
+    name_stages(19, Answer.RIGHT_AGE)
+    arrive()
+    assert "Which stages you take for which" not in words_of(page)

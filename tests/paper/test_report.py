@@ -21,6 +21,7 @@ from larvasight.paper.report import LearnerReport, draw_report, report_pdf, save
 from larvasight.paper.report_words import CAUTIONS, main_figures, pace_text
 from larvasight.practice import CONTENT_CODES, AnswerTable, say_next, summarise
 from larvasight.practice.line import line_of
+from larvasight.practice.stages import Stage, stage_table
 from larvasight.sheet import Content
 
 PAGE = (2480, 3508)
@@ -170,6 +171,18 @@ def test_the_page_says_the_figures_in_plain_words():
     assert "The oldest you take, day by day" in text
     assert "larvasight 0.1.0" in text
     assert f"Usable 6{chr(0x2013)}30 h, best 12{chr(0x2013)}24 h" in text
+
+
+def test_stages_confused_are_said_once_enough_cells_were_named():
+    def with_named(n_wrong, n_right):
+        true = [Stage.CLOSED_C] * (n_wrong + n_right)
+        named = [Stage.RIGHT_AGE] * n_wrong + [Stage.CLOSED_C] * n_right
+        return page_text(replace(REPORTS["many"], stages=stage_table(true, named)))
+
+    said = "Most often you called a closed C of the right age: 3 times."
+    assert said in with_named(3, 20)
+    assert said not in with_named(3, 16)
+    assert "Most often" not in with_named(0, 30)
 
 
 @any_report

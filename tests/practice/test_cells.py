@@ -81,4 +81,10 @@ def test_a_shown_cell_cannot_be_changed():
 
 
 def test_answers_keep_their_stored_words():
-    assert [answer.value for answer in Answer] == ["take", "leave"]
+    assert [answer.value for answer in Answer] == [
+        *("take", "leave", "cannot-tell"),
+        *("egg", "just-hatched", "right-age", "closed-c", "too-old"),
+        *("younger", "older"),
+        *("place-1", "place-2", "place-3", "place-4", "place-5"),
+        *("hit", "open-side", "wall"),
+    ]

@@ -7,7 +7,14 @@ import pytest
 from statsmodels.stats.inter_rater import cohens_kappa
 
 from larvasight.grading import Limits
-from larvasight.practice.stages import STAGE_WORDS, Stage, StageCourse, stage_of, stage_table
+from larvasight.practice.stages import (
+    STAGE_WORDS,
+    Stage,
+    StageCourse,
+    next_mixed,
+    stage_of,
+    stage_table,
+)
 
 LIMITS = Limits()
 EGG, HATCHED, RIGHT, CLOSED, OLD = Stage
@@ -137,3 +144,22 @@ def test_without_mistakes_or_answers_nothing_is_mixed_up():
 def test_lists_of_different_lengths_are_refused():
     with pytest.raises(ValueError, match=r"^true and named must have one length, got 1 and 2$"):
         stage_table([EGG], [EGG, OLD])
+
+
+# Once all come in any order
+
+
+def test_without_mistakes_all_stages_come_alike():
+    rng = np.random.default_rng(5)
+    drawn = [next_mixed([(EGG, EGG)] * 10, rng) for _ in range(1000)]
+    shares = np.bincount(drawn, minlength=len(Stage)) / 1000
+    assert shares == pytest.approx(0.2, abs=0.05)
+
+
+def test_stages_mixed_up_of_late_come_more_often():
+    rng = np.random.default_rng(6)
+    named = [(EGG, EGG)] * 8 + [(CLOSED, RIGHT), (CLOSED, RIGHT)]
+    drawn = [next_mixed(named, rng) for _ in range(1000)]
+    shares = np.bincount(drawn, minlength=len(Stage)) / 1000
+    assert shares[[RIGHT, CLOSED]] == pytest.approx(0.32, abs=0.06)
+    assert shares[[EGG, HATCHED, OLD]] == pytest.approx(0.12, abs=0.04)

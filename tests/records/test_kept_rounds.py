@@ -110,3 +110,29 @@ def test_a_recipe_that_is_no_object_comes_back_empty(store, learner, put):
     put(recipe=["not", "an", "object"])
     (kept,) = store.kept_rounds(learner.id, [PICK_FROM_PATCH.key])
     assert kept.recipe == {}
+
+
+def test_the_answers_of_one_drill_come_with_what_was_true(store, learner, put, now):
+    put(drill=TAKE_OR_LEAVE)
+    first, second = put(at=now + DAY), put(at=now + 2 * DAY)
+    found = store.named_answers(learner.id, PICK_FROM_PATCH.key)
+    cells = [cell for shown in (first, second) for cell in shown.cells]
+    assert [one.age_h for one in found] == [cell.age_h for cell in cells]
+    assert [one.content for one in found] == [cell.content for cell in cells]
+    n = len(first.cells)
+    assert [one.position for one in found] == [*range(n), *range(n)]
+    assert {one.round_id for one in found} == {first.id, second.id}
+    assert found[0].answer is Answer.TAKE
+    assert (found[0].response_ms, found[0].limits) == (700, first.limits)
+    assert found[-1].answered_at_utc == now + 2 * DAY
+
+
+def test_named_answers_are_the_latest_or_those_before_a_moment(store, learner, put, now):
+    put(at=now)
+    late = put(at=now + DAY)
+    key = PICK_FROM_PATCH.key
+    (latest,) = store.named_answers(learner.id, key, n_latest=1)
+    assert (latest.round_id, latest.position) == (late.id, len(late.cells) - 1)
+    before = store.named_answers(learner.id, key, before=now + DAY)
+    assert {one.answered_at_utc for one in before} == {now}
+    assert store.named_answers(learner.id, "no-such-drill") == []

@@ -55,7 +55,8 @@ def schema_of(path):
     """Return each of our tables and indexes with its text, spaces and quotes tidied."""
     with closing(sqlite3.connect(path)) as driver:
         rows = driver.execute("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
-        return {name: "".join(sql.replace('"', "").split()) for name, sql in rows if name != "alembic_version"}
+        plain = {name: "".join(sql.replace('"', "").split()) for name, sql in rows}
+        return {name: sql for name, sql in plain.items() if name != "alembic_version"}
 
 
 def names(folder):
@@ -229,3 +230,26 @@ def test_no_change_while_another_program_writes(oldest, backups, scripts, now, p
                 scripts=scripts,
             )
     assert dump(path) == before
+
+
+def test_rows_answers_and_indexes_outlast_the_wider_answers(oldest, now):
+    def tables():
+        with plain_connection(oldest, "rw") as driver:
+            rounds = driver.execute("SELECT * FROM comb_round ORDER BY id").fetchall()
+            return rounds, driver.execute("SELECT * FROM shown_cell ORDER BY id").fetchall()
+
+    upgrade(oldest, now=now, backups=None, revisions=REVISIONS[:3])
+    before = tables()
+    assert len(before[1]) > 0
+    with plain_connection(oldest, "rw") as driver, pytest.raises(sqlite3.IntegrityError):
+        driver.execute("UPDATE shown_cell SET answer = 'closed-c' WHERE answer = 'take'")
+    upgrade(oldest, now=now, backups=None, revisions=REVISIONS[:4])
+    assert tables() == before
+    with plain_connection(oldest, "rw") as driver:
+        found = driver.execute("SELECT name FROM sqlite_master WHERE type = 'index'").fetchall()
+        for answer in Answer:
+            driver.execute("UPDATE shown_cell SET answer = ? WHERE is_final = 1", [answer.value])
+        with pytest.raises(sqlite3.IntegrityError):
+            driver.execute("UPDATE shown_cell SET answer = 'maybe' WHERE is_final = 1")
+    indexes = {"ix_comb_round_learner", "ix_shown_cell_final", "ix_shown_cell_round"}
+    assert indexes <= {name for (name,) in found}
