@@ -26,6 +26,21 @@ def pytest_collection_modifyitems(config, items):
         _deselect_long(config, items)
 
 
+def pytest_sessionfinish(session):
+    """Tell the process that reports which sources this one read."""
+    told = getattr(session.config, "workeroutput", None)
+    if told is not None:
+        told["sources"] = session.config.stash.get(_SOURCES, {})
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node, error):
+    """Take in what a process read: each reads all tests, whichever it runs."""
+    del error
+    told = getattr(node, "workeroutput", {}).get("sources", {})
+    node.config.stash.setdefault(_SOURCES, {}).update(told)
+
+
 def pytest_terminal_summary(terminalreporter, config):
     sources = config.stash.get(_SOURCES, {})
     if sources:

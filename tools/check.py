@@ -26,6 +26,9 @@ from _setup import (
 # What the tests of the window run: a screen in memory, and a hand that clicks on it.
 TEST_PROGRAMS = {"Xvfb": "xvfb", "xdotool": "xdotool"}
 
+# Files stay whole: what a file's tests share is made once.
+_TWO_AT_ONCE = ("-n", "2", "--dist", "loadfile")
+
 
 def steps(*, long: bool) -> dict[str, list[str]]:
     """Return the checks in order, each name with its command."""
@@ -35,7 +38,7 @@ def steps(*, long: bool) -> dict[str, list[str]]:
         "lint": [python, "-m", "ruff", "check", "."],
         "types": [python, "-m", "mypy"],
         "imports": [str(bin_path("lint-imports"))],
-        "tests": [python, "-m", "pytest", *(["--long"] if long else [])],
+        "tests": [python, "-m", "pytest", *_TWO_AT_ONCE, *(["--long"] if long else [])],
     }
 
 

@@ -1,14 +1,14 @@
 """The cells of a photo with three handles to move them by."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QColor,
     QKeyEvent,
     QPainter,
-    QPainterPath,
     QPen,
     QPolygonF,
     QTransform,
@@ -179,10 +179,13 @@ class LatticeTool(PictureTool):
         way = QTransform(a, c, b, d, *shift.offset_xy_px)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         if self._rims is not None:
-            rims = way.map(self._rims)
-            for pen in two_pens(painter, MARK_COLOUR, 1.6):
+            # As single thin lines: strokes with joins of hundreds of rims take too long.
+            sides = [way.map(side) for side in self._rims]
+            for colour, width_px in ((DARK, 3.4), (MARK_COLOUR, 1.8)):
+                pen = QPen(colour, width_px)
+                pen.setCosmetic(True)
                 painter.setPen(pen)
-                painter.drawPath(rims)
+                painter.drawLines(sides)
             return
         dots = [way.map(dot) for dot in self._dots]
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, on=False)
@@ -211,18 +214,18 @@ class LatticeTool(PictureTool):
         painter.restore()
 
 
-def _rims(lattice: FoundLattice) -> QPainterPath | None:
-    """Return the rims of all cells, None where there are too many to be drawn quickly."""
+def _rims(lattice: FoundLattice) -> list[QLineF] | None:
+    """Return the sides of all cells, None where there are too many to be drawn quickly."""
     if len(lattice.cells) > _RIMS_MOST:
         return None
     # Corners of a regular cell by its own steps: a cell seen aslant has a slanted rim.
     corners = hexagon_corners(_RIM_SHARE) @ np.linalg.inv(lattice_vectors(1.0))
-    path = QPainterPath()
+    sides: list[QLineF] = []
     for cell in lattice.cells:
         rim = corners @ np.array(cell.steps_xy_px) + np.array(cell.centre_xy_px)
-        path.addPolygon(QPolygonF([QPointF(x, y) for x, y in rim.tolist()]))
-        path.closeSubpath()
-    return path
+        spots = [QPointF(x, y) for x, y in rim.tolist()]
+        sides += [QLineF(*pair) for pair in pairwise([*spots, spots[0]])]
+    return sides
 
 
 def _paint_handle(painter: QPainter, number: int, spot: QPointF, *, is_held: bool) -> None:

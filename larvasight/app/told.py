@@ -56,7 +56,8 @@ def marks_told(session: Session) -> list[Mark]:
 def first_to_look_at(session: Session) -> int:
     """Return the costliest mistake, else a missed cell, else the first taken, else the first."""
     found = [session.outcome(index) for index in range(len(session.comb.asked))]
-    return next((found.index(outcome) for outcome in _LOOK_FIRST if outcome in found), 0)
+    plain = next((k for k, outcome in enumerate(found) if outcome is not Outcome.HIDDEN), 0)
+    return next((found.index(outcome) for outcome in _LOOK_FIRST if outcome in found), plain)
 
 
 def comb_words(session: Session) -> tuple[str, str]:
