@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 # Skill and pace are read from the latest combs only: both move within weeks.
 _ROUNDS = 12
+# A whole comb side tells enough by itself.
+_CELLS = 500
 _PICKS_LEAST = 20
 _WRONG = frozenset({Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED})
 
@@ -88,7 +90,7 @@ def clock_of(store: "Store", learner_id: UUID, *, until: datetime | None = None)
     single = [TAKE_OR_LEAVE.key, AGAINST_THE_CLOCK.key]
 
     def latest(drills: list[str], n_latest: int) -> "list[KeptRound]":
-        rounds = store.kept_rounds(learner_id, drills, n_latest=n_latest)
+        rounds = store.kept_rounds(learner_id, drills, n_latest=n_latest, n_cells=_CELLS)
         return [kept for kept in rounds if until is None or kept.shown_at_utc < until]
 
     picked = latest([PICK_FROM_PATCH.key, *single], _ROUNDS)

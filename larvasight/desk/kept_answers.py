@@ -22,32 +22,32 @@ def table_of(rounds: "Sequence[KeptRound]") -> AnswerTable:
 
     Each counts at the time at which its round ended, or was shown where it was not ended.
     """
-    told = [(kept, k) for kept in rounds for k in _told(kept)]
-    cells = [kept.cells[k] for kept, k in told]
-    times = [(kept.ended_at_utc or kept.shown_at_utc).timestamp() for kept, _ in told]
-    givens = [kept.givens[k] for kept, k in told]
+    told = [(kept, k, answer) for kept in rounds for k, answer in _told(kept)]
+    cells = [kept.cells[k] for kept, k, _ in told]
+    times = [(kept.ended_at_utc or kept.shown_at_utc).timestamp() for kept, _, _ in told]
+    givens = [kept.givens[k] for kept, k, _ in told]
     return AnswerTable(
         answered_utc_ms=np.array([round(1000.0 * at) for at in times], dtype=np.int64),
         content=np.array([_CODES[cell.content] for cell in cells], dtype=np.int8),
         age_h=_column(cell.age_h for cell in cells),
         looks_age_h=_column(cell.looks_age_h for cell in cells),
         is_plain=np.array([cell.is_plain for cell in cells], dtype=np.bool_),
-        taken=np.array([kept.answers[k] is Answer.TAKE for kept, k in told], dtype=np.bool_),
+        taken=np.array([answer is Answer.TAKE for _, _, answer in told], dtype=np.bool_),
         response_ms=_column(None if given is None else given.response_ms for given in givens),
-        young_h=_column(kept.limits.young_h for kept, _ in told),
-        old_h=_column(kept.limits.old_h for kept, _ in told),
+        young_h=_column(kept.limits.young_h for kept, _, _ in told),
+        old_h=_column(kept.limits.old_h for kept, _, _ in told),
     )
 
 
 def outcomes_of(kept: "KeptRound") -> list[tuple[ShownCell, Outcome]]:
     """Return each cell of a round that was finally taken or left, and what that was."""
     found = outcomes(table_of([kept]))
-    cells = [kept.cells[k] for k in _told(kept)]
+    cells = [kept.cells[k] for k, _ in _told(kept)]
     return list(zip(cells, (Outcome(int(code)) for code in found), strict=True))
 
 
-def _told(kept: "KeptRound") -> list[int]:
-    return [k for k, answer in enumerate(kept.answers) if answer in _TOLD]
+def _told(kept: "KeptRound") -> list[tuple[int, Answer]]:
+    return [(k, answer) for k, answer in enumerate(kept.answers) if answer in _TOLD and answer]
 
 
 def _column(values: Iterable[float | None]) -> NDArray[np.float64]:

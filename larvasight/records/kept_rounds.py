@@ -6,7 +6,7 @@ from datetime import datetime
 from typing import Any, Final
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, Connection, Row, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, func, or_, select
 
 from larvasight.grading import Limits
 from larvasight.practice import Answer
@@ -45,6 +45,7 @@ def read_rounds(
     *,
     mark: str | None = None,
     n_latest: int | None = None,
+    n_cells: int | None = None,
 ) -> list[KeptRound]:
     """Return rounds of some drills and those whose recipe has ``mark``, oldest first."""
     wanted: ColumnElement[bool] = comb_round.c.drill.in_(list(drills))
@@ -57,12 +58,29 @@ def read_rounds(
         .limit(n_latest)
     )
     found = connection.execute(chosen).all()[::-1]
+    if n_cells is not None:
+        found = _newest_with(connection, found, n_cells)
     cells: dict[str, list[Row[Any]]] = {}
     ids = [row.id for row in found]
     of_rounds = select(shown_cell).where(shown_cell.c.round_id.in_(ids))
     for row in connection.execute(of_rounds.order_by(shown_cell.c.position)):
         cells.setdefault(row.round_id, []).append(row)
     return [_kept(row, cells[row.id]) for row in found]
+
+
+def _newest_with(
+    connection: Connection, rounds: Sequence[Row[Any]], n_cells: int
+) -> list[Row[Any]]:
+    """Return the newest rounds that together hold so many cells."""
+    of_rounds = shown_cell.c.round_id.in_([row.id for row in rounds])
+    each = select(shown_cell.c.round_id, func.count()).where(of_rounds)
+    counts = {row[0]: row[1] for row in connection.execute(each.group_by(shown_cell.c.round_id))}
+    kept: list[Row[Any]] = []
+    for row in reversed(rounds):
+        if sum(counts[one.id] for one in kept) >= n_cells:
+            break
+        kept.append(row)
+    return kept[::-1]
 
 
 def count_answers(connection: Connection, learner_id: UUID, since: datetime) -> list[AnswerCount]:

@@ -209,15 +209,16 @@ class Store(PhotoStore):
         *,
         mark: str | None = None,
         n_latest: int | None = None,
+        n_cells: int | None = None,
     ) -> list[KeptRound]:
         """Return a learner's rounds of some drills, by key, oldest first.
 
         With ``mark`` also those of any drill whose recipe has that key; with ``n_latest`` only
-        the latest of them.
+        the latest of them; with ``n_cells`` of these only the newest that hold so many cells.
         """
         with self._reading() as connection:
             return kept_rounds.read_rounds(
-                connection, learner_id, drills, mark=mark, n_latest=n_latest
+                connection, learner_id, drills, mark=mark, n_latest=n_latest, n_cells=n_cells
             )
 
     def named_answers(
