@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -66,9 +67,8 @@ def mean_of(looks: Sequence[ParsedCell]) -> ParsedCell:
 
 
 def _muted(crop: NDArray[np.uint8], colour: float) -> NDArray[np.uint8]:
-    grey = crop.mean(axis=2, keepdims=True, dtype=np.float32)
-    muted = np.rint(grey + colour * (crop - grey))
-    return np.asarray(np.clip(muted, 0.0, 255.0), dtype=np.uint8)
+    mix = np.full((3, 3), (1.0 - colour) / 3.0) + colour * np.eye(3)
+    return np.asarray(cv2.transform(crop, mix), dtype=np.uint8)
 
 
 def _mirror(values: NDArray[_T], look: Look) -> NDArray[_T]:
