@@ -96,6 +96,8 @@ def _add_file_menu(menu: QMenu, window: "Window", context: Context) -> None:
 def _add_learner_menu(menu: QMenu, window: "Window", context: Context) -> None:
     _action(menu, "Who is practising ...", partial(choose_learner, window, context), "Ctrl+L")
     _action(menu, "Wanted ages ...", partial(ask_limits, window, context))
+    menu.addSeparator()
+    _action(menu, "The class ...", partial(_show_class, window, context))
 
 
 def _add_go_menu(menu: QMenu, window: "Window") -> None:
@@ -150,6 +152,12 @@ def _add_help_menu(menu: QMenu, window: "Window") -> None:
         ("Before you go to the bees", CAUTIONS, ""),
     ):
         _action(menu, words, partial(_explain, window, words, text), keys)
+
+
+def _show_class(window: "Window", context: Context) -> None:
+    from larvasight.app.class_dialog import show_class
+
+    show_class(window, context)
 
 
 def _show_what_to_look_for(window: "Window") -> None:

@@ -1,6 +1,6 @@
-"""The charts of a learner's page as pictures for a slide or a letter: PNG and SVG."""
+"""The charts of a learner and of the class as pictures for a slide or a letter: PNG and SVG."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QRectF, QSize
@@ -9,12 +9,14 @@ from PySide6.QtSvg import QSvgGenerator
 
 from larvasight.grading import Limits
 from larvasight.paper.charts import AGES_TITLE, DAYS_TITLE, draw_ages, draw_days
+from larvasight.paper.class_chart import class_height_px, draw_class
 from larvasight.paper.inks import LIGHT
 from larvasight.paper.line_days import LINE_DAYS_TITLE, draw_line_days
 from larvasight.paper.line_strip import draw_line_strip, line_strip_height_px
 from larvasight.paper.line_words import LINE_TITLE
 from larvasight.paper.qt import ensure_application
 from larvasight.practice import Progress
+from larvasight.practice.class_line import ClassLine
 from larvasight.practice.line import Line
 from larvasight.sheet import write_whole
 
@@ -22,6 +24,8 @@ from larvasight.sheet import write_whole
 _WIDTH_PX, _HEIGHT_PX, _TEXT_PX = 800.0, 450.0, 18.0
 _MARGIN_PX = 24.0
 _PNG_ZOOM = 3
+
+CLASS_NAMES = ("The class.png", "The class.svg")
 
 _Draw = Callable[[QPainter, QRectF], None]
 
@@ -62,6 +66,27 @@ def save_charts(
     for k, (draw, height_px) in enumerate(charts):
         write_whole(paths[2 * k], _png(draw, height_px))
         write_whole(paths[2 * k + 1], _svg(draw, height_px))
+    return paths
+
+
+def save_class_chart(folder: Path, lines: Sequence[ClassLine], limits: Limits) -> tuple[Path, ...]:
+    """Write the chart of a class as PNG and SVG, named as ``CLASS_NAMES``.
+
+    Raises
+    ------
+    OutputFolderError
+        If a file cannot be written.
+    """
+    ensure_application()
+
+    def rows(painter: QPainter, box: QRectF) -> None:
+        text_px = 0.8 * _TEXT_PX
+        draw_class(painter, box, lines, limits=limits, inks=LIGHT, text_px=text_px)
+
+    height_px = class_height_px(len(lines), 0.8 * _TEXT_PX) + 2.0 * _MARGIN_PX
+    paths = tuple(folder / name for name in CLASS_NAMES)
+    write_whole(paths[0], _png(rows, height_px))
+    write_whole(paths[1], _svg(rows, height_px))
     return paths
 
 

@@ -241,7 +241,7 @@ def _needs(
     if beside is None:
         beside = Beside(measured_on=progress.days[-1].day if progress.is_enough else None)
     dues = due_list(
-        _ladder(progress.days, measured),
+        ladder_of(progress.days, measured),
         today,
         grafts_on=beside.grafts_on,
         checks_done_on=beside.checks_done_on,
@@ -277,7 +277,7 @@ def _there(needs: Needs, day: date) -> list[Planned]:
     return list(plan_today(needs, day, known))
 
 
-def _ladder(days: Sequence[DayScore], measured: dict[date, EdgePosterior]) -> LadderState | None:
+def ladder_of(days: Sequence[DayScore], measured: dict[date, EdgePosterior]) -> LadderState | None:
     """Return where the days lead on the ladder; one before its time leads no step up."""
     state = None
     for each in days:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta, tzinfo
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -182,6 +183,7 @@ def local_days(utc_ms: NDArray[np.int64], tz: tzinfo) -> NDArray[np.int64]:
     return at
 
 
+@lru_cache(maxsize=20_000)
 def _midnight_utc_ms(ordinal: int, tz: tzinfo) -> int:
     midnight = datetime.combine(date.fromordinal(ordinal), datetime.min.time(), tzinfo=tz)
     return (midnight - datetime(1970, 1, 1, tzinfo=UTC)) // timedelta(milliseconds=1)
