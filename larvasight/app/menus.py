@@ -98,6 +98,10 @@ def _add_learner_menu(menu: QMenu, window: "Window", context: Context) -> None:
     _action(menu, "Wanted ages ...", partial(ask_limits, window, context))
     menu.addSeparator()
     _action(menu, "The class ...", partial(_show_class, window, context))
+    sheets = menu.addMenu("Print a sheet of 24 cells")
+    for page, words in _CHART_PAGES.items():
+        _action(sheets, words, partial(_print_sheet, window, context, page))
+    _action(menu, "Enter a sheet ...", partial(_enter_sheet, window, context))
 
 
 def _add_go_menu(menu: QMenu, window: "Window") -> None:
@@ -158,6 +162,18 @@ def _show_class(window: "Window", context: Context) -> None:
     from larvasight.app.class_dialog import show_class
 
     show_class(window, context)
+
+
+def _print_sheet(window: "Window", context: Context, page: str) -> None:
+    from larvasight.app.sheet_dialog import print_sheet
+
+    print_sheet(window, context, is_letter=page == "LETTER")
+
+
+def _enter_sheet(window: "Window", context: Context) -> None:
+    from larvasight.app.sheet_dialog import enter_sheet
+
+    enter_sheet(window, context)
 
 
 def _show_what_to_look_for(window: "Window") -> None:

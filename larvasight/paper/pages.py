@@ -61,8 +61,9 @@ def upright_pdf(
     title: str,
     made_on: date,
     program_version: str,
+    page: Page = Page.A4,
 ) -> bytes:
-    """Return A4 pages as a PDF.
+    """Return upright pages as a PDF, A4 unless told otherwise.
 
     Parameters
     ----------
@@ -76,13 +77,16 @@ def upright_pdf(
         The day it is made.
     program_version : str
         Stands in the file.
+    page : Page
+        Size of the paper.
     """
     ensure_application()
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     writer = QPdfWriter(buffer)
     writer.setResolution(round(PX_PER_MM * 25.4))
-    size = QPageSize(QPageSize.PageSizeId.A4)
+    is_a4 = page is Page.A4
+    size = QPageSize(QPageSize.PageSizeId.A4 if is_a4 else QPageSize.PageSizeId.Letter)
     upright = QPageLayout.Orientation.Portrait
     writer.setPageLayout(QPageLayout(size, upright, QMarginsF(0.0, 0.0, 0.0, 0.0)))
     writer.setTitle(" ".join(title.split()))
@@ -95,7 +99,7 @@ def upright_pdf(
         painter.save()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        draw(Upright(painter=painter, page=Page.A4, px_per_mm=float(PX_PER_MM)), number)
+        draw(Upright(painter=painter, page=page, px_per_mm=float(PX_PER_MM)), number)
         painter.restore()
     painter.end()
     return with_fixed_date(bytes(buffer.data().data()), made_on)

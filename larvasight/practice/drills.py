@@ -166,6 +166,17 @@ COURSE_DAY_TEST = Drill(
     n_asked=20,
     trains="Where you stand after a day's course: 40 cells and a sheet of paper. It has no pass.",
 )
+# On paper, for a group or at home: not in the list of drills.
+PRINTED_SHEET = Drill(
+    key="printed-sheet",
+    title="Printed sheet",
+    task="Tick every larva you would graft.",
+    shows=Shows.PATCH,
+    feedback=Feedback.AFTER_COMB,
+    n_cells=32,
+    n_asked=24,
+    trains="Picking without a screen: 24 cells on paper, their key on the second page.",
+)
 # A teacher's own marks, to show where they draw the line: never counted as picks.
 TEACHERS_LINE = Drill(
     key="teachers-line",

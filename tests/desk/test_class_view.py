@@ -50,5 +50,5 @@ def test_files_are_written_whole_or_refused_in_one_sentence(store, now, tmp_path
     save_class_report(told, tmp_path / "class.pdf")
     assert (tmp_path / "class.pdf").read_bytes().startswith(b"%PDF")
     assert "Ada" in (tmp_path / "class.csv").read_text(encoding="utf-8-sig")
-    with pytest.raises(OutputFolderError, match="class.csv cannot be written"):
+    with pytest.raises(OutputFolderError, match=r"class\.csv cannot be written"):
         save_class_table(told, tmp_path / "nowhere" / "class.csv")

@@ -1,0 +1,191 @@
+"""A printed sheet of 24 cells: made from its number alone, and its ticks stored afterwards."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+from uuid import UUID, uuid4
+
+import numpy as np
+from numpy.typing import NDArray
+
+from larvasight import __version__
+from larvasight.desk.practising import PreparedComb, prepare_comb, shipped_tiles
+from larvasight.errors import AssetMissingError
+from larvasight.grading import Limits, age_words
+from larvasight.practice import Answer, Given
+from larvasight.practice.drills import PRINTED_SHEET
+from larvasight.practice.scoring import OUTCOME_WORDS, Outcome, Score, outcome_of, score
+from larvasight.sheet import Cell, Content, write_whole
+
+if TYPE_CHECKING:
+    from larvasight.records.store import Store
+
+N_CELLS = 24
+NUMBER_MOST = 999_999
+_SIZE_PX = (1480, 1110)
+# A cell is cut out this wide, in pitches.
+_CUT_PITCHES = 1.3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CellSheet:
+    """A sheet: its number, the comb it was cut from, a picture (side, side, 3) of each cell."""
+
+    number: int
+    comb: PreparedComb
+    pictures: tuple[NDArray[np.uint8], ...]
+
+    def cell(self, index: int) -> Cell:
+        """Return what is true of a cell, counted from 0."""
+        return self.comb.cell_of(index)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetTold:
+    """What the ticks of a sheet came to; ``outcomes`` has one for each cell."""
+
+    outcomes: tuple[Outcome, ...]
+    score: Score
+
+    def sentence(self) -> str:
+        """Return the result in words, numbers of cells as on the paper."""
+        parts = [f"{self.score.n_right} of {self.score.n_picks} picks were right."]
+        for outcome in (Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED):
+            numbers = [str(k + 1) for k, one in enumerate(self.outcomes) if one is outcome]
+            if numbers:
+                parts.append(f"{OUTCOME_WORDS[outcome].capitalize()}: {', '.join(numbers)}.")
+        return " ".join(parts)
+
+
+def new_number(rng: np.random.Generator) -> int:
+    """Return the number of a sheet that nobody has seen."""
+    return int(rng.integers(100_000, NUMBER_MOST + 1))
+
+
+def make_sheet(number: int, limits: Limits) -> CellSheet:
+    """Return the sheet of a number; the same number and version give the same sheet.
+
+    Raises
+    ------
+    ValueError
+        If there is no such number.
+    AssetMissingError
+        If the pictures of cells are missing.
+    """
+    if not 1 <= number <= NUMBER_MOST:
+        msg = f"number must be from 1 to {NUMBER_MOST}, got {number}"
+        raise ValueError(msg)
+    library = shipped_tiles()
+    if library is None:
+        msg = "The pictures of cells are missing; install larvasight again."
+        raise AssetMissingError(msg)
+    comb = prepare_comb(PRINTED_SHEET, number, size_px=_SIZE_PX, limits=limits, library=library)
+    comb = _middle_of(comb)
+    return CellSheet(
+        number=number,
+        comb=comb,
+        pictures=tuple(_cut(comb, index) for index in range(len(comb.asked))),
+    )
+
+
+def _middle_of(comb: PreparedComb) -> PreparedComb:
+    """Return a comb of which the 24 cells nearest to its middle are asked, in any order."""
+    middle = np.array(_SIZE_PX) / 2.0
+    away = [
+        float(np.hypot(*(np.array(comb.cell_of(k).centre_xy_px) - middle)))
+        for k in range(len(comb.asked))
+    ]
+    # Mixed by the sheet's own number: where a cell lies on the comb would tell its age.
+    kept = np.random.default_rng(comb.recipe["seed"]).permutation(np.argsort(away)[:N_CELLS])
+    return replace(
+        comb,
+        asked=tuple(comb.asked[k] for k in kept),
+        places=tuple(comb.places[k] for k in kept),
+    )
+
+
+def _cut(comb: PreparedComb, index: int) -> NDArray[np.uint8]:
+    half = _CUT_PITCHES * comb.sheet.scale.pitch_px / 2.0
+    x, y = comb.cell_of(index).centre_xy_px
+    height_px, width_px = comb.pixels.shape[:2]
+    left, top = max(round(x - half), 0), max(round(y - half), 0)
+    right, bottom = min(round(x + half), width_px), min(round(y + half), height_px)
+    return np.ascontiguousarray(comb.pixels[top:bottom, left:right])
+
+
+def key_words(sheet: CellSheet, index: int, limits: Limits) -> str:
+    """Return what the key says of a cell: its age and whether it would be taken."""
+    cell = sheet.cell(index)
+    if cell.content is not Content.LARVA or cell.age_h is None:
+        return str(cell.content)
+    taken = outcome_of(sheet.comb.asked[index], Answer.TAKE, limits)
+    verdict = {Outcome.RIGHT: "take", Outcome.VERY_YOUNG: "very young: good, hard to lift"}
+    return f"{age_words(cell.age_h, limits)}: {verdict.get(taken, OUTCOME_WORDS[taken])}"
+
+
+def save_sheet(
+    sheet: CellSheet, path: Path, *, limits: Limits, today: datetime, is_letter: bool = False
+) -> None:
+    """Write the sheet and its key as a PDF; OutputFolderError if it cannot be written."""
+    from larvasight.paper.cell_sheet import sheet_pdf  # Qt only when it is wanted
+
+    keys = [key_words(sheet, index, limits) for index in range(len(sheet.pictures))]
+    pdf = sheet_pdf(
+        sheet.pictures,
+        keys,
+        number=sheet.number,
+        limits=limits,
+        made_on=today.date(),
+        program_version=__version__,
+        is_letter=is_letter,
+    )
+    write_whole(path, pdf)
+
+
+def keep_ticks(
+    store: "Store",
+    learner_id: UUID,
+    sheet: CellSheet,
+    ticked: Sequence[int],
+    *,
+    limits: Limits,
+    now: datetime,
+) -> SheetTold:
+    """Store what somebody ticked on a sheet; numbers are those on the paper, from 1.
+
+    Raises
+    ------
+    ValueError
+        If a number is not on the sheet.
+    LarvasightError
+        If it cannot be stored.
+    """
+    from larvasight.records.types import ShownRound
+
+    wrong = [number for number in ticked if not 1 <= number <= len(sheet.pictures)]
+    if wrong:
+        msg = f"ticked must hold numbers from 1 to {len(sheet.pictures)}, got {wrong[0]}"
+        raise ValueError(msg)
+    cells = tuple(replace(cell, id=uuid4()) for cell in sheet.comb.asked)
+    answers = [Answer.TAKE if k in set(ticked) else Answer.LEAVE for k in range(1, len(cells) + 1)]
+    shown = ShownRound(
+        id=uuid4(),
+        learner_id=learner_id,
+        drill=PRINTED_SHEET,
+        cells=cells,
+        limits=limits,
+        recipe={**sheet.comb.recipe, "sheet": sheet.number},
+        kind="drawn",
+        shown_at_utc=now,
+    )
+    givens = tuple(
+        Given(cell_id=cell.id, answer=answer, response_ms=None, is_final=True)
+        for cell, answer in zip(cells, answers, strict=True)
+    )
+    store.show_round(shown)
+    store.end_round(shown.id, givens, now=now)
+    found = tuple(outcome_of(*pair, limits) for pair in zip(cells, answers, strict=True))
+    none = np.full(len(found), np.nan)
+    return SheetTold(outcomes=found, score=score(np.array(found, dtype=np.int8), none))
