@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from pathlib import Path
 from string import Template
 
 from PySide6.QtCore import Qt
@@ -70,6 +71,8 @@ NIGHT = Tones(
     is_dark=True,
 )
 
+_ICONS = Path(__file__).with_name("icons")
+
 _SHEET = Template("""
 * { font-size: ${text}px; }
 QMainWindow, QWidget#ground { background: $ground; color: $ink; }
@@ -121,7 +124,9 @@ QCheckBox::indicator {
     width: ${text}px; height: ${text}px; border: 2px solid $faint; border-radius: 4px;
     background: $sheet;
 }
-QCheckBox::indicator:checked { background: $accent; border-color: $accent; }
+QCheckBox::indicator:checked {
+    background: $accent; border-color: $accent; image: url("$tick");
+}
 QCheckBox:focus::indicator { border-color: $accent; }
 QRadioButton { spacing: 12px; }
 QRadioButton::indicator {
@@ -241,6 +246,7 @@ def _style_sheet(tones: Tones, text_px: int) -> str:
         accent=tones.accent,
         on_accent=tones.on_accent,
         accent_soft=tones.accent_soft,
+        tick=(_ICONS / f"tick_{'night' if tones.is_dark else 'paper'}.svg").as_posix(),
         text=text_px,
         round=text_px // 2 + 2,
         small=round(text_px * 0.88),
