@@ -98,13 +98,15 @@ def grade_cell(cell: Cell, limits: Limits) -> Cell:
     low_h, high_h = ages.band_h()
     grade = _grade(ages, cell, limits)
     age = f"about {low_h:.0f}-{high_h:.0f} h old"
+    is_doubted = Flag.OUTLINE_UNCERTAIN in cell.flags and grade is not Grade.UNSURE
+    doubt = ", though its outline is not sure" if is_doubted else ""
     return replace(
         bare,
         age_h=ages.quantile_h(0.5),
         age_h_lo=low_h,
         age_h_hi=high_h,
         grade=grade,
-        reason=f"{body_words(length_mm, cell.curl_deg)}, {age}: {VERDICTS[grade]}.",
+        reason=f"{body_words(length_mm, cell.curl_deg)}, {age}: {VERDICTS[grade]}{doubt}.",
     )
 
 

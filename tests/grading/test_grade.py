@@ -115,6 +115,14 @@ def test_an_uncertain_outline_carries_no_verdict_unless_surely_too_old(
     assert grade_cell(larva(flags=(Flag.OUTLINE_UNCERTAIN,)), LIMITS).grade is expected
 
 
+def test_a_verdict_on_an_uncertain_outline_names_the_doubt(told_ages):
+    told_ages([15.0, 45.0], [0.01, 0.99])
+    doubted = grade_cell(larva(flags=(Flag.OUTLINE_UNCERTAIN,)), LIMITS)
+    assert doubted.grade is Grade.TOO_OLD
+    assert doubted.reason.endswith("though its outline is not sure.")
+    assert "not sure" not in grade_cell(larva(), LIMITS).reason
+
+
 @pytest.mark.parametrize("seed", range(5))
 def test_grades_of_random_larvae_follow_the_documented_rule(seed):
     rng = np.random.default_rng(seed)
