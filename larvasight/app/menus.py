@@ -98,6 +98,7 @@ def _add_learner_menu(menu: QMenu, window: "Window", context: Context) -> None:
     _action(menu, "Wanted ages ...", partial(ask_limits, window, context))
     menu.addSeparator()
     _action(menu, "The class ...", partial(_show_class, window, context))
+    _action(menu, "Teach a group ...", partial(_teach_group, window, context))
     sheets = menu.addMenu("Print a sheet of 24 cells")
     for page, words in _CHART_PAGES.items():
         _action(sheets, words, partial(_print_sheet, window, context, page))
@@ -162,6 +163,12 @@ def _show_class(window: "Window", context: Context) -> None:
     from larvasight.app.class_dialog import show_class
 
     show_class(window, context)
+
+
+def _teach_group(window: "Window", context: Context) -> None:
+    from larvasight.app.group_window import teach_group
+
+    teach_group(window, context)
 
 
 def _print_sheet(window: "Window", context: Context, page: str) -> None:
