@@ -46,7 +46,7 @@ _HIDDEN_BY_BLUR = frozenset({Content.EMPTY, Content.EGG})
 _EGG_CLASS = CONTENT_CLASSES.index(Content.EGG)
 _LARVA_CLASS = CONTENT_CLASSES.index(Content.LARVA)
 # A larva this plain is told even where no body can be found, or one that cannot be measured.
-_LARVA_PLAIN = 0.85
+_LARVA_PLAIN = 0.92
 _LARVA_SEEN = 0.65
 # The opening inside the rims, as a share of the pitch.
 _OPENING_SHARE = 0.9
