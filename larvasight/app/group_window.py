@@ -13,7 +13,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from larvasight.app.asking import ask_save_path, tell_saved
+from larvasight.app.asking import ask_save_path, ask_yes, tell_saved
 from larvasight.app.context import Context
 from larvasight.app.images import image_of
 from larvasight.app.parts import button, label
@@ -38,7 +38,10 @@ class GroupWindow(QDialog):
         self.people = _count("People", 1, _PEOPLE_MOST)
         self.people.setValue(10)
         self.people.valueChanged.connect(self._people_changed)
-        self.hands = [_count(f"Hands for cell {k + 1}", 0, 10) for k in range(len(sheet.pictures))]
+        self._is_saved = True
+        self.hands = [_hands(k + 1) for k in range(len(sheet.pictures))]
+        for field in self.hands:
+            field.valueChanged.connect(self._counted)
         self.keys = [label("") for _ in sheet.pictures]
         column = QVBoxLayout(self)
         column.setContentsMargins(24, 16, 24, 16)
@@ -66,15 +69,22 @@ class GroupWindow(QDialog):
         self.is_told = True
         limits, n_people = self._context.limits, self.people.value()
         n_right = n_told = 0
-        for k, (key, hands) in enumerate(zip(self.keys, self.hands, strict=True)):
-            right = right_hands(self._sheet, k, hands.value(), n_people, limits)
-            words = key_words(self._sheet, k, limits)
+        for k, (key, hands) in enumerate(zip(self.keys, self.counts(), strict=True)):
+            right = right_hands(self._sheet, k, hands, n_people, limits)
+            words = key_words(self._sheet, k, limits, is_short=True)
             if right is None:
                 key.setText(words)
                 continue
             n_right, n_told = n_right + right, n_told + n_people
             key.setText(f"{words}. {right} of {n_people} right")
-        self.said.setText(f"Right about all cells that count: {n_right} of {n_told} answers.")
+        said = f"Right about the cells that were counted: {n_right} of {n_told} answers."
+        self.said.setText(
+            said if n_told else "Type how many hands went up to see how many were right."
+        )
+
+    def counts(self) -> list[int | None]:
+        """Return the hands for each cell, None where none were typed."""
+        return [None if each.value() < 0 else each.value() for each in self.hands]
 
     def save(self) -> None:
         """Ask for a file and write the counts."""
@@ -82,13 +92,21 @@ class GroupWindow(QDialog):
         path = ask_save_path(self, TITLE, name, "CSV (*.csv)", ".csv")
         if path is None:
             return
-        hands = [each.value() for each in self.hands]
         try:
-            save_group_table(path, self._sheet, hands, self.people.value(), self._context.limits)
+            save_group_table(
+                path, self._sheet, self.counts(), self.people.value(), self._context.limits
+            )
         except LarvasightError as error:
             QMessageBox.warning(self, TITLE, str(error))
         else:
+            self._is_saved = True
             tell_saved(self, TITLE, path)
+
+    def reject(self) -> None:
+        """Close; asks first where counts would be lost."""
+        words = "Close without saving the counts?"
+        if self._is_saved or ask_yes(self, TITLE, words):
+            super().reject()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """K shows the key; Enter does nothing by chance."""
@@ -96,6 +114,11 @@ class GroupWindow(QDialog):
             self.tell()
         elif event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             super().keyPressEvent(event)
+
+    def _counted(self) -> None:
+        self._is_saved = False
+        if self.is_told:
+            self.tell()
 
     def _people_changed(self, n_people: int) -> None:
         for hands in self.hands:
@@ -137,10 +160,31 @@ class _Picture(QWidget):
         painter.drawImage(box, self._image, QRectF(self._image.rect()))
 
 
+class _Count(QSpinBox):
+    """A number field that leaves the key K to its window."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Take digits and keys of fields, not K."""
+        if event.key() == Qt.Key.Key_K:
+            event.ignore()
+        else:
+            super().keyPressEvent(event)
+
+
 def _count(name: str, least: int, most: int) -> QSpinBox:
-    made = QSpinBox()
+    made = _Count()
     made.setRange(least, most)
+    # While a number is typed its first digit is not yet what is meant.
+    made.setKeyboardTracking(False)
     made.setAccessibleName(name)
+    return made
+
+
+def _hands(number: int) -> QSpinBox:
+    """Return a field for the hands of a cell; below 0 it is empty: not counted yet."""
+    made = _count(f"Hands for cell {number}", -1, 10)
+    made.setSpecialValueText("-")
+    made.setValue(-1)
     return made
 
 

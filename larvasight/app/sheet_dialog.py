@@ -10,6 +10,7 @@ from larvasight.app.parts import button, label
 from larvasight.desk.cell_sheet import (
     N_CELLS,
     NUMBER_MOST,
+    is_entered,
     keep_ticks,
     make_sheet,
     new_number,
@@ -83,6 +84,10 @@ class SheetDialog(QDialog):
             self._refuse(f"Write numbers from 1 to {N_CELLS} with spaces between.", self.ticked)
         elif learner is not None:
             try:
+                if is_entered(self._context.store, learner.id, int(number)):
+                    said = f"What {learner.name} ticked on this sheet is stored already."
+                    self._refuse(said, self.number)
+                    return
                 sheet = make_sheet(int(number), self._context.limits)
                 told = keep_ticks(
                     self._context.store,

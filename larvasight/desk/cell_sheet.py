@@ -27,6 +27,14 @@ NUMBER_MOST = 999_999
 _SIZE_PX = (1480, 1110)
 # A cell is cut out this wide, in pitches.
 _CUT_PITCHES = 1.3
+# Ages, h, that cells look, and how many of each: eggs, very young, right, about the limit, old.
+_MIX = (
+    ((-70.0, -1.0), 4),
+    ((0.5, 5.0), 2),
+    ((7.0, 28.0), 10),
+    ((28.0, 36.0), 3),
+    ((36.0, 70.0), 5),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,8 +89,16 @@ def make_sheet(number: int, limits: Limits) -> CellSheet:
     if library is None:
         msg = "The pictures of cells are missing; install larvasight again."
         raise AssetMissingError(msg)
-    comb = prepare_comb(PRINTED_SHEET, number, size_px=_SIZE_PX, limits=limits, library=library)
-    comb = _middle_of(comb)
+    rng = np.random.default_rng([number, 1])
+    comb = prepare_comb(
+        PRINTED_SHEET,
+        number,
+        size_px=_SIZE_PX,
+        limits=limits,
+        library=library,
+        ages_h=_ages_h(rng),
+    )
+    comb = _mixed(comb, rng)
     return CellSheet(
         number=number,
         comb=comb,
@@ -90,39 +106,47 @@ def make_sheet(number: int, limits: Limits) -> CellSheet:
     )
 
 
-def _middle_of(comb: PreparedComb) -> PreparedComb:
-    """Return a comb of which the 24 cells nearest to its middle are asked, in any order."""
-    middle = np.array(_SIZE_PX) / 2.0
-    away = [
-        float(np.hypot(*(np.array(comb.cell_of(k).centre_xy_px) - middle)))
-        for k in range(len(comb.asked))
-    ]
-    # Mixed by the sheet's own number: where a cell lies on the comb would tell its age.
-    kept = np.random.default_rng(comb.recipe["seed"]).permutation(np.argsort(away)[:N_CELLS])
+def _ages_h(rng: np.random.Generator) -> tuple[float, ...]:
+    """Return ages of 24 cells, whatever ages are wanted: some of each kind on every sheet."""
+    spans = [span_h for span_h, n in _MIX for _ in range(n)]
+    ages_h = [float(rng.uniform(*span_h)) for span_h in spans]
+    return tuple(float(age_h) for age_h in rng.permutation(ages_h))
+
+
+def _mixed(comb: PreparedComb, rng: np.random.Generator) -> PreparedComb:
+    """Return a comb whose cells are asked in any order."""
+    order = rng.permutation(len(comb.asked)).tolist()
     return replace(
         comb,
-        asked=tuple(comb.asked[k] for k in kept),
-        places=tuple(comb.places[k] for k in kept),
+        asked=tuple(comb.asked[k] for k in order),
+        places=tuple(comb.places[k] for k in order),
     )
 
 
 def _cut(comb: PreparedComb, index: int) -> NDArray[np.uint8]:
-    half = _CUT_PITCHES * comb.sheet.scale.pitch_px / 2.0
-    x, y = comb.cell_of(index).centre_xy_px
+    """Return a square about a cell; what lies beyond the picture repeats its edge."""
+    side = round(_CUT_PITCHES * comb.sheet.scale.pitch_px)
+    x, y = (round(value - side / 2.0) for value in comb.cell_of(index).centre_xy_px)
     height_px, width_px = comb.pixels.shape[:2]
-    left, top = max(round(x - half), 0), max(round(y - half), 0)
-    right, bottom = min(round(x + half), width_px), min(round(y + half), height_px)
-    return np.ascontiguousarray(comb.pixels[top:bottom, left:right])
+    columns = np.clip(np.arange(x, x + side), 0, width_px - 1)
+    rows = np.clip(np.arange(y, y + side), 0, height_px - 1)
+    return np.ascontiguousarray(comb.pixels[rows[:, None], columns])
 
 
-def key_words(sheet: CellSheet, index: int, limits: Limits) -> str:
-    """Return what the key says of a cell: its age and whether it would be taken."""
+def key_words(sheet: CellSheet, index: int, limits: Limits, *, is_short: bool = False) -> str:
+    """Return what the key says of a cell: its age and whether it would be taken.
+
+    Where there is little room ``is_short`` leaves out what is said of the verdict.
+    """
     cell = sheet.cell(index)
     if cell.content is not Content.LARVA or cell.age_h is None:
         return str(cell.content)
     taken = outcome_of(sheet.comb.asked[index], Answer.TAKE, limits)
     verdict = {Outcome.RIGHT: "take", Outcome.VERY_YOUNG: "very young: good, hard to lift"}
-    return f"{age_words(cell.age_h, limits)}: {verdict.get(taken, OUTCOME_WORDS[taken])}"
+    words = verdict.get(taken, OUTCOME_WORDS[taken])
+    if is_short:
+        words = words.partition(":")[0]
+    return f"{age_words(cell.age_h, limits)}: {words}"
 
 
 def save_sheet(
@@ -142,6 +166,12 @@ def save_sheet(
         is_letter=is_letter,
     )
     write_whole(path, pdf)
+
+
+def is_entered(store: "Store", learner_id: UUID, number: int) -> bool:
+    """Return whether somebody's ticks of a sheet are stored already."""
+    kept = store.kept_rounds(learner_id, [PRINTED_SHEET.key])
+    return any(one.recipe.get("sheet") == number for one in kept)
 
 
 def keep_ticks(

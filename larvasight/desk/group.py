@@ -16,7 +16,7 @@ _TAKEN_WRONG = frozenset({Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA})
 
 
 def right_hands(
-    sheet: CellSheet, index: int, hands: int, n_people: int, limits: Limits
+    sheet: CellSheet, index: int, hands: int | None, n_people: int, limits: Limits
 ) -> int | None:
     """Return how many were right about a cell; None where it counts neither way.
 
@@ -28,8 +28,8 @@ def right_hands(
         What was shown.
     index : int
         The cell, counted from 0.
-    hands : int
-        How many would take it, 0 to ``n_people``.
+    hands : int or None
+        How many would take it, 0 to ``n_people``; None where they were not counted.
     n_people : int
         How many looked.
     limits : Limits
@@ -40,6 +40,8 @@ def right_hands(
     ValueError
         If more hands went up than there are people.
     """
+    if hands is None:
+        return None
     if not 0 <= hands <= n_people:
         msg = f"hands must be from 0 to {n_people}, got {hands}"
         raise ValueError(msg)
@@ -49,7 +51,9 @@ def right_hands(
     return n_people - hands if taken in _TAKEN_WRONG else None
 
 
-def group_table(sheet: CellSheet, hands: Sequence[int], n_people: int, limits: Limits) -> str:
+def group_table(
+    sheet: CellSheet, hands: Sequence[int | None], n_people: int, limits: Limits
+) -> str:
     """Return what a group said of all cells as CSV text."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
@@ -58,12 +62,14 @@ def group_table(sheet: CellSheet, hands: Sequence[int], n_people: int, limits: L
         right = right_hands(sheet, index, count, n_people, limits)
         told = "" if right is None else right
         key = key_words(sheet, index, limits)
-        writer.writerow([sheet.number, index + 1, key, n_people, count, told])
+        writer.writerow(
+            [sheet.number, index + 1, key, n_people, "" if count is None else count, told]
+        )
     return text.getvalue()
 
 
 def save_group_table(
-    path: Path, sheet: CellSheet, hands: Sequence[int], n_people: int, limits: Limits
+    path: Path, sheet: CellSheet, hands: Sequence[int | None], n_people: int, limits: Limits
 ) -> None:
     """Write the table; OutputFolderError if it cannot be written."""
     write_whole(path, group_table(sheet, hands, n_people, limits).encode("utf-8-sig"))

@@ -13,6 +13,7 @@ from larvasight.paper.plot import Scale
 from larvasight.paper.signs import draw_sign
 from larvasight.practice.class_line import STATE_WORDS, ClassLine, State
 from larvasight.practice.progress import TOO_FEW
+from larvasight.practice.spacing import is_drift
 from larvasight.stats import Estimate
 
 CLASS_TITLE = "The youngest and the oldest each one takes, hours after hatching"
@@ -126,7 +127,7 @@ def _draw_row(
 def row_words(line: ClassLine) -> tuple[str, str]:
     """Return what is said of a learner beside the strip, in two lines."""
     if line.state is State.NEW:
-        return f"{line.n_cells} of {TOO_FEW} cells", _days_words(line)
+        return f"{line.n_cells} of {TOO_FEW} cells", ""
     right = line.score.right
     share = "no picks that count"
     if right is not None:
@@ -138,7 +139,7 @@ def row_words(line: ClassLine) -> tuple[str, str]:
 
 
 def _moved_words(moved: Estimate | None) -> str:
-    if moved is None:
+    if moved is None or not is_drift(moved):
         return ""
     way = "older" if moved.value >= 0.0 else "younger"
     return f"moved {abs(moved.value):.0f}{NO_BREAK}h {way}; "
@@ -159,7 +160,9 @@ def line_text(line: ClassLine) -> str:
     if line.young is not None and line.old is not None:
         young, old = (span_text(max(edge.lo, 0.0), edge.hi) for edge in (line.young, line.old))
         ages = f" youngest taken {young}, oldest {old};"
-    return f"{line.name}: {STATE_WORDS[line.state]};{ages} {'; '.join(row_words(line))}."
+    return (
+        f"{line.name}: {STATE_WORDS[line.state]};{ages} {'; '.join(filter(None, row_words(line)))}."
+    )
 
 
 def _draw_edge(

@@ -19,6 +19,13 @@ from larvasight.stats import EdgePosterior, Estimate, edge_difference, edges_of_
 
 # Wrong answers of one kind are a topic from this many on.
 _TOPIC_LEAST = 10
+# ... and from these shares on, of all picks and of all larvae of the right age.
+_WRONG_SHARE, _MISSED_SHARE = 0.05, 0.2
+_WRONG_TOPICS = {
+    "n_too_old": "larvae that are too old, first by size, then by how far the curve has closed",
+    "n_egg": "eggs beside larvae just hatched, a rod beside a bow",
+    "n_no_larva": "looking down to the floor, since cells without a larva were taken",
+}
 
 
 class State(StrEnum):
@@ -193,23 +200,20 @@ def _state(
 
 
 def topic_sentence(lines: Sequence[ClassLine]) -> str:
-    """Return what the next lesson should be about, from what the class gets wrong most."""
-    told = [line for line in lines if line.n_cells >= TOO_FEW]
-    counts = {
-        "larvae that are too old: size first, then how far the curve has closed": sum(
-            line.score.n_too_old for line in told
-        ),
-        "eggs and larvae just hatched: a rod against a bow in its food": sum(
-            line.score.n_egg for line in told
-        ),
-        "looking down to the floor: cells without a larva were taken": sum(
-            line.score.n_no_larva for line in told
-        ),
-        "the small ones: larvae of the right age were left": sum(
-            line.score.n_missed for line in told
-        ),
-    }
-    topic, n = max(counts.items(), key=lambda item: item[1])
-    if n < _TOPIC_LEAST:
-        return "No kind of mistake stands out in the class."
-    return f"The next lesson: {topic} ({n} times in the class)."
+    """Return what the next lesson should be about.
+
+    Wrong picks come first, by their share of all picks, since those cost queens; right larvae that
+    were left only where no kind of wrong pick is common.
+    """
+    scores = [line.score for line in lines if line.state is not State.NEW]
+    n_picks, n_good = (sum(getattr(s, name) for s in scores) for name in ("n_picks", "n_good"))
+    wrong = {topic: sum(getattr(s, name) for s in scores) for name, topic in _WRONG_TOPICS.items()}
+    topic, n = max(wrong.items(), key=lambda item: item[1])
+    if n >= _TOPIC_LEAST and n >= _WRONG_SHARE * n_picks:
+        return f"The next lesson: {topic} ({n} of {n_picks} picks)."
+    n_missed = sum(s.n_missed for s in scores)
+    if n_missed >= _TOPIC_LEAST and n_missed >= _MISSED_SHARE * n_good:
+        return (
+            f"The next lesson: larvae of the right age that are left ({n_missed} of {n_good} were)."
+        )
+    return "No kind of mistake stands out in the class."

@@ -22,15 +22,40 @@ def window(qtbot, context, sheet):
     qtbot.addWidget(parent)
     made = GroupWindow(parent, context, sheet)
     made.show()
+    qtbot.waitExposed(made)
     yield made
-    made.close()
+    made.done(0)
 
 
 def test_nothing_is_told_before_the_key(window, qtbot):
     assert all(key.text() == "" for key in window.keys)
-    qtbot.keyClick(window, Qt.Key.Key_K)
+    window.hands[3].setFocus()
+    qtbot.keyClick(window.hands[3], Qt.Key.Key_K)  # a number field has the keyboard
     assert all(key.text() for key in window.keys)
-    assert window.said.text().startswith("Right about all cells")
+    assert "Type how many hands" in window.said.text()
+
+
+def test_cells_not_counted_are_not_told_as_right(window):
+    window.hands[0].setValue(0)
+    window.tell()
+    assert sum("right" in key.text().split(".")[-1] for key in window.keys) <= 1
+
+
+def test_typing_a_larger_number_of_people_keeps_the_hands(window, qtbot):
+    window.hands[0].setValue(7)
+    window.people.selectAll()
+    qtbot.keyClicks(window.people, "12")
+    qtbot.keyClick(window.people, Qt.Key.Key_Tab)
+    assert (window.people.value(), window.hands[0].value()) == (12, 7)
+
+
+def test_counts_are_not_lost_without_asking(window, monkeypatch):
+    asked = []
+    monkeypatch.setattr(group_window, "ask_yes", lambda *words: asked.append(words) or False)
+    window.hands[0].setValue(3)
+    window.reject()
+    assert asked
+    assert window.isVisible()
 
 
 def test_no_more_hands_than_people(window):

@@ -32,3 +32,8 @@ def test_a_sheet_is_stored_once_and_told(dialog, context):
     assert dialog.told.text().startswith("Stored. ")
     assert not dialog.store_button.isEnabled()
     assert len(context.store.answers(context.learner.id)) == 24
+    again = SheetDialog(dialog.parentWidget(), context)
+    again.number.setText("271828")
+    again.store()
+    assert "stored already" in again.told.text()
+    assert len(context.store.answers(context.learner.id)) == 24

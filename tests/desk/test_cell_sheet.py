@@ -5,7 +5,14 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from larvasight.desk.cell_sheet import N_CELLS, keep_ticks, key_words, make_sheet, save_sheet
+from larvasight.desk.cell_sheet import (
+    N_CELLS,
+    is_entered,
+    keep_ticks,
+    key_words,
+    make_sheet,
+    save_sheet,
+)
 from larvasight.grading import Limits
 from larvasight.practice.scoring import Outcome
 from larvasight.records.store import Store
@@ -34,6 +41,25 @@ def test_the_same_number_gives_the_same_cells_whatever_ages_are_wanted(sheet):
 def test_another_number_gives_another_sheet(sheet):
     other = make_sheet(27_182, Limits())
     assert [c.tile_id for c in other.comb.asked] != [c.tile_id for c in sheet.comb.asked]
+
+
+@pytest.mark.parametrize("number", [100_001, 271_828, 999_999])
+def test_every_sheet_has_cells_to_take_and_to_leave_and_none_is_stretched(number):
+    made = make_sheet(number, Limits())
+    assert len(made.pictures) == N_CELLS
+    assert all(picture.shape[0] == picture.shape[1] for picture in made.pictures)
+    larvae = [c for c in made.comb.asked if c.content == "larva"]
+    assert 6 <= sum(6.0 <= c.age_h <= 30.0 for c in larvae) <= 16
+    assert sum(c.age_h > 33.0 for c in larvae) >= 3
+    assert sum(c.content == "egg" for c in made.comb.asked) >= 3
+
+
+def test_ticks_of_a_sheet_are_known_to_be_entered(sheet, store):
+    ada = store.add_learner("Ada", now=NOW)
+    assert not is_entered(store, ada.id, sheet.number)
+    keep_ticks(store, ada.id, sheet, [1], limits=Limits(), now=NOW)
+    assert is_entered(store, ada.id, sheet.number)
+    assert not is_entered(store, ada.id, sheet.number + 1)
 
 
 @pytest.mark.parametrize("number", [0, 1_000_000])

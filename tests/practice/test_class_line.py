@@ -105,6 +105,11 @@ def test_the_next_lesson_is_about_what_is_wrong_most():
     assert "left" in topic_sentence(lines_of(table(240, 10.0)))
 
 
+def test_too_old_picks_come_before_larvae_that_are_left():
+    lines = lines_of(table(240, 40.0, seed=2), *(table(240, 10.0, seed=k) for k in (3, 4, 5)))
+    assert "too old" in topic_sentence(lines)
+
+
 def test_few_mistakes_are_no_topic():
     assert topic_sentence(lines_of(table(60, 29.0))) == (
         "No kind of mistake stands out in the class."
