@@ -77,6 +77,10 @@ class BackupInvalidError(LarvasightError):
     """A file is no backup, is damaged, or holds what no backup holds."""
 
 
+class HomeworkInvalidError(LarvasightError):
+    """A file is no lesson or result, is damaged, of a newer version, or fits no lesson here."""
+
+
 class NameTakenError(LarvasightError):
     """Another learner has this name."""
 

@@ -14,14 +14,15 @@ from larvasight.app.comb_picture import halves
 from larvasight.app.comb_places import CellPlace
 from larvasight.app.images import image_of
 from larvasight.app.jobs import Job
+from larvasight.desk.broken_off import prepare_again
 from larvasight.desk.practising import (
     PreparedComb,
     new_seed,
     picture_size_px,
-    prepare_again,
     prepare_comb,
     shipped_tiles,
 )
+from larvasight.desk.recipes import LESSON_MARK
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
 from larvasight.practice import Drill, Shows
@@ -29,6 +30,7 @@ from larvasight.practice.planning import plan_ages
 from larvasight.stats import EdgePosterior
 
 if TYPE_CHECKING:
+    from larvasight.records.store import Store
     from larvasight.records.types import UnfinishedRound
 
 _AHEAD = 2
@@ -195,9 +197,14 @@ def _take(
     return ready_comb(take_own(drill, seed, limits))
 
 
-def draw_again(unfinished: "UnfinishedRound") -> ReadyComb | None:
+def draw_again(unfinished: "UnfinishedRound", store: "Store") -> ReadyComb | None:
     """Return the comb of a round that was broken off; None when it cannot be drawn alike."""
-    comb = prepare_again(unfinished, shipped_tiles())
+    if LESSON_MARK in unfinished.recipe:
+        from larvasight.desk.homework import lesson_again
+
+        comb = lesson_again(unfinished, store)
+    else:
+        comb = prepare_again(unfinished, shipped_tiles())
     return None if comb is None else ready_comb(comb)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from larvasight.app.comb_supply import ReadyComb, enough_px, ready_comb
 from larvasight.app.jobs import Job
+from larvasight.desk.broken_off import prepare_again
 from larvasight.desk.fresh_combs import (
     SeenTiles,
     prepare_fresh,
@@ -17,7 +18,6 @@ from larvasight.desk.fresh_combs import (
 from larvasight.desk.practising import (
     new_seed,
     picture_size_px,
-    prepare_again,
     prepare_comb,
     shipped_tiles,
     with_marks,

@@ -227,7 +227,9 @@ class PractisePage(QWidget):
         self._notice.say("Drawing your comb again ...", "Your marks are on it.", stop)
         self._pages.setCurrentWidget(self._notice)
         self._again = Job(
-            partial(draw_again, unfinished), partial(self._show_again, unfinished), self._not_again
+            partial(draw_again, unfinished, self._context.store),
+            partial(self._show_again, unfinished),
+            self._not_again,
         ).start()
 
     def _not_again(self, error: LarvasightError) -> None:

@@ -14,7 +14,7 @@ from larvasight.app.own_cards import OwnCards
 from larvasight.app.parts import button, column, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
 from larvasight.app.today_box import TodayBox
-from larvasight.desk.practising import open_round
+from larvasight.desk.broken_off import open_round
 from larvasight.desk.recipes import TRY_MARK
 from larvasight.desk.recommending import Standing
 from larvasight.desk.reporting import local_zone

@@ -13,20 +13,22 @@ from numpy.typing import NDArray
 
 from larvasight import __version__
 from larvasight.desk.own_told import OwnTold, why_own
-from larvasight.desk.recipes import PICTURE_PX, SEED_BELOW, TRY_MARK, can_be_drawn, compose_for
+from larvasight.desk.recipes import (
+    PICTURE_PX,
+    SEED_BELOW,
+    compose_for,
+    kind_of,
+)
 from larvasight.desk.why import Why, why_true
 from larvasight.errors import AssetMissingError
 from larvasight.grading import Limits
 from larvasight.practice import (
-    DRILLS,
-    PICK_FROM_SIDE,
     Answer,
     Drill,
     Given,
     Round,
     ShownCell,
     Shows,
-    drill_of,
     shown_cell,
 )
 from larvasight.practice.choosing import choose_cells
@@ -40,12 +42,9 @@ from larvasight.sheet import Cell, Flag, Sheet
 
 if TYPE_CHECKING:
     from larvasight.desk.keeping import Keeper
-    from larvasight.records.store import Store
     from larvasight.records.types import UnfinishedRound
 
 _ASPECTS = (0.75, 2.0)
-# Ages that differ by no more are the same age.
-_SAME_AGE_H = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -179,75 +178,9 @@ def prepare_comb(
     )
 
 
-def prepare_again(
-    unfinished: "UnfinishedRound", library: TileLibrary | None = None
-) -> PreparedComb | None:
-    """Draw the comb of a round that was broken off; None when it cannot be drawn alike."""
-    recipe = unfinished.recipe
-    if recipe.get("drawn_by") != __version__ or not can_be_drawn(recipe):
-        return None
-    laid_ids = recipe.get("tiles")
-    if laid_ids is not None and (library is None or not library.has(laid_ids)):
-        return None
-    width_px, height_px = recipe["size_px"]
-    comb = prepare_comb(
-        PICK_FROM_SIDE if recipe.get("is_side") is True else drill_of(unfinished.drill),
-        recipe["seed"],
-        size_px=(width_px, height_px),
-        limits=unfinished.limits,
-        library=library if laid_ids is not None else None,
-        laid_ids=laid_ids,
-        ages_h=recipe.get("ages_h", ()),
-    )
-    if len(comb.asked) != len(unfinished.cells):
-        return None
-    if not all(map(_is_same, comb.asked, unfinished.cells)):
-        return None
-    return replace(comb, asked=tuple(unfinished.cells))
-
-
 def with_marks(comb: PreparedComb, marks: Mapping[str, str]) -> PreparedComb:
     """Return a comb whose recipe tells more: to which test it belongs."""
     return replace(comb, recipe={**comb.recipe, **marks})
-
-
-def _is_same(drawn: ShownCell, kept: ShownCell) -> bool:
-    """Return whether a cell drawn again holds what it held when it was shown."""
-    if (drawn.row, drawn.col, drawn.content) != (kept.row, kept.col, kept.content):
-        return False
-    if drawn.age_h is None or kept.age_h is None:
-        return drawn.age_h is kept.age_h
-    return abs(drawn.age_h - kept.age_h) <= _SAME_AGE_H
-
-
-def open_round(store: "Store", learner_id: UUID, *, now: datetime) -> "UnfinishedRound | None":
-    """Return the round that a learner broke off; None when there is none to go on with.
-
-    One that was not touched, is of a drill that this program does not know, or was drawn by
-    another version of it, is put away. A comb of the screen test stays whatever becomes of it here.
-    """
-    unfinished = store.unfinished_round(learner_id)
-    if unfinished is not None and TRY_MARK in unfinished.recipe:
-        return unfinished if unfinished.givens else None
-    if unfinished is None or _is_to_go_on(unfinished):
-        return unfinished
-    store.end_round(unfinished.id, (), now=now)
-    return None
-
-
-def _is_to_go_on(unfinished: "UnfinishedRound") -> bool:
-    known = {drill.key: drill for drill in DRILLS}
-    drill = known.get(unfinished.drill)
-    if (
-        drill is None
-        or drill.shows is Shows.OWN_PAGE
-        or unfinished.recipe.get("drawn_by") != __version__
-    ):
-        return False
-    n_answered = sum(given.answer is not None for given in unfinished.givens)
-    n_asked = min(drill.n_asked or len(unfinished.cells), len(unfinished.cells))
-    is_over = drill.shows is Shows.ONE_CELL and n_answered >= n_asked
-    return n_answered > 0 and not is_over
 
 
 class Session:
@@ -309,7 +242,7 @@ class Session:
             cells=self.comb.asked,
             limits=self.limits,
             recipe=recipe,
-            kind="photo" if self.comb.own else "drawn",
+            kind=kind_of(recipe),
             model_version=recipe.get("measured_by"),
             shown_at_utc=self._since,
         )

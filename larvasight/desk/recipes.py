@@ -1,7 +1,7 @@
 """How a practice comb is composed for its drill, and what its recipe may hold."""
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -22,6 +22,9 @@ _AGE_MOST_H = 96.0
 TRY_MARK = "screen_try"
 STEP_MARK = "screen_step"
 DAY_MARK = "screen_day"
+# Keys in the recipe of a round of a lesson: the lesson's id, and which of its combs, from 0.
+LESSON_MARK = "lesson"
+TASK_MARK = "task"
 
 
 def compose_for(
@@ -75,6 +78,13 @@ def compose_for(
         laid_ids=laid_ids,
         name=name,
     )
+
+
+def kind_of(recipe: dict[str, Any]) -> Literal["drawn", "photo", "lesson"]:
+    """Return where the comb of a recipe came from."""
+    if LESSON_MARK in recipe:
+        return "lesson"
+    return "photo" if "photo" in recipe else "drawn"
 
 
 def can_be_drawn(recipe: dict[str, Any]) -> bool:

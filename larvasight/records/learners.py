@@ -32,8 +32,12 @@ def _key(name: str) -> str:
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
 
 
+def _owner(connection: Connection, name: str) -> str | None:
+    return connection.scalar(select(learner.c.id).where(learner.c.name_key == _key(name)))
+
+
 def _refuse_taken(connection: Connection, name: str, learner_id: UUID | None) -> None:
-    owner = connection.scalar(select(learner.c.id).where(learner.c.name_key == _key(name)))
+    owner = _owner(connection, name)
     if owner is not None and owner != str(learner_id):
         msg = (
             f"There is a learner called {name} already, so nothing was changed; type another name."
@@ -70,6 +74,22 @@ def add(connection: Connection, name: str, now: datetime) -> Learner:
         )
     )
     return new
+
+
+def ensure(connection: Connection, learner_id: UUID, name: str, now: datetime) -> None:
+    """Add a learner of this id where there is none; a name that is taken gets a number."""
+    if connection.scalar(select(learner.c.id).where(learner.c.id == str(learner_id))) is not None:
+        return
+    clean = free = clean_name(name)
+    number = 1
+    while _owner(connection, free) is not None:
+        number += 1
+        free = f"{clean[: NAME_CHARS_MAX - 6]} ({number})"
+    connection.execute(
+        insert(learner).values(
+            id=str(learner_id), name=free, name_key=_key(free), created_utc_ms=utc_ms("now", now)
+        )
+    )
 
 
 def rename(connection: Connection, learner_id: UUID, name: str) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from typing import get_args
 
 from sqlalchemy import (
+    BLOB,
     INTEGER,
     REAL,
     TEXT,
@@ -221,6 +222,23 @@ practice_photo = Table(
     Column("is_all_checked", INTEGER, nullable=False),
     Column("made_utc_ms", INTEGER, nullable=False),
     _yes_or_no("is_all_checked"),
+    sqlite_strict=True,
+)
+
+# A lesson with its pictures, whole as the file that goes out. One taken away keeps its row, since
+# rounds and results name it.
+lesson = Table(
+    "lesson",
+    metadata,
+    Column("id", TEXT, primary_key=True),
+    Column("title", TEXT, nullable=False),
+    # Whether it is to be practised on here; else it was made here to be handed out.
+    Column("is_homework", INTEGER, nullable=False),
+    Column("added_utc_ms", INTEGER, nullable=False),
+    Column("removed_utc_ms", INTEGER),
+    Column("file", BLOB, nullable=False),
+    CheckConstraint("length(title) BETWEEN 1 AND 80"),
+    _yes_or_no("is_homework"),
     sqlite_strict=True,
 )
 

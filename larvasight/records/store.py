@@ -28,6 +28,7 @@ from larvasight.records.clock import utc_ms
 from larvasight.records.copies import copy_database
 from larvasight.records.engine import driver_of, make_engine, writing
 from larvasight.records.failures import plain_errors
+from larvasight.records.lesson_store import LessonStore
 from larvasight.records.opening import make_ready
 from larvasight.records.photo_store import PhotoStore
 from larvasight.records.types import (
@@ -55,7 +56,7 @@ __all__ = [
 ]
 
 
-class Store(PhotoStore):
+class Store(PhotoStore, LessonStore):
     """Records in one file. Every method may be called from any thread.
 
     A method that stores returns once all it stores is on the disk; when it raises, nothing

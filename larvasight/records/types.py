@@ -215,3 +215,27 @@ class Plan:
     made_at_utc: datetime
     spec: str
     is_removed: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptLesson:
+    """One lesson known to the records, without its pictures.
+
+    ``is_homework`` says that it is to be practised on here; else it was made here to be
+    handed out. ``is_removed`` ones are not listed any more.
+    """
+
+    id: UUID
+    title: str
+    is_homework: bool
+    added_at_utc: datetime
+    is_removed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundBroughtIn:
+    """A round that was answered on another computer, with its final answers."""
+
+    shown: ShownRound
+    givens: tuple[Given, ...]
+    ended_at_utc: datetime

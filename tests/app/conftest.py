@@ -22,7 +22,7 @@ from larvasight.app.dressing import Dressing
 from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.settings import WindowSettings
 from larvasight.app.theme import PAPER, Look
-from larvasight.desk import practising
+from larvasight.desk import broken_off
 from larvasight.desk.practising import prepare_comb
 from larvasight.practice import PICK_FROM_PATCH
 from larvasight.records.store import Store
@@ -174,7 +174,7 @@ def small_combs(monkeypatch):
     combs = SmallCombs()
     monkeypatch.setattr(comb_supply, "picture_size_px", lambda _aspect: SMALL_PX)
     monkeypatch.setattr(comb_supply, "prepare_comb", combs.prepare)
-    monkeypatch.setattr(practising, "prepare_comb", combs.prepare_again)
+    monkeypatch.setattr(broken_off, "prepare_comb", combs.prepare_again)
     return combs
 
 

@@ -518,7 +518,7 @@ def test_a_comb_that_comes_out_differently_is_given_up(
     begin(page)
     click(page, 1)
     press(page, "Stop here")
-    monkeypatch.setattr(practise_page, "draw_again", lambda _unfinished: None)
+    monkeypatch.setattr(practise_page, "draw_again", lambda _unfinished, _store: None)
     press(page, "Go on with it")
     qtbot.waitUntil(lambda: page.start.isVisible())
     assert page.session is None

@@ -6,12 +6,13 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from larvasight.desk.broken_off import open_round
 from larvasight.desk.by_hand import ByHand, save_marks
 from larvasight.desk.keeping import Keeper
 from larvasight.desk.own_photos import keep_photo
 from larvasight.desk.own_sets import SURE_LEAST, Use, own_cells, prepare_own_comb, use_words
 from larvasight.desk.own_told import NOT_SCORED
-from larvasight.desk.practising import Session, open_round
+from larvasight.desk.practising import Session
 from larvasight.errors import NoOwnCombError
 from larvasight.grading import Limits
 from larvasight.practice import Answer

@@ -13,13 +13,12 @@ from uuid import UUID, uuid4
 import numpy as np
 import pytest
 
-from larvasight.desk import practising
+from larvasight.desk import broken_off
+from larvasight.desk.broken_off import open_round, prepare_again
 from larvasight.desk.practising import (
     Session,
     new_seed,
-    open_round,
     picture_size_px,
-    prepare_again,
     prepare_comb,
 )
 from larvasight.desk.why import why_true
@@ -61,7 +60,7 @@ def draw_again_once(monkeypatch):
     def draw(drill, seed, *, size_px, limits, **_from_tiles):
         return drawn_once(drill, seed, size_px, limits)
 
-    monkeypatch.setattr(practising, "prepare_comb", draw)
+    monkeypatch.setattr(broken_off, "prepare_comb", draw)
 
 
 def named(comb):
@@ -254,8 +253,8 @@ def test_a_whole_side_asks_every_whole_cell_and_names_its_tiles(tiles):
 
 
 def test_a_side_broken_off_is_composed_again(monkeypatch, tiles):
-    monkeypatch.setattr(practising, "prepare_comb", prepare_comb)
-    monkeypatch.setattr(practising, "PICK_FROM_SIDE", SMALL_SIDE)
+    monkeypatch.setattr(broken_off, "prepare_comb", prepare_comb)
+    monkeypatch.setattr(broken_off, "PICK_FROM_SIDE", SMALL_SIDE)
     comb = prepared_side(tiles)
     again = prepare_again(unfinished_of(comb), tiles)
     assert again.drill.is_side
@@ -612,7 +611,7 @@ WANTED_H = (4.0, -1.0, 27.0, 20.0)
 
 @pytest.mark.parametrize("has_tiles", [False, True])
 def test_a_comb_laid_by_ages_asks_those_and_is_drawn_again(monkeypatch, tiles, has_tiles):
-    monkeypatch.setattr(practising, "prepare_comb", prepare_comb)
+    monkeypatch.setattr(broken_off, "prepare_comb", prepare_comb)
     library = tiles if has_tiles else None
     comb = prepare_comb(
         *(TAKE_OR_LEAVE, 4),

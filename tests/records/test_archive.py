@@ -10,7 +10,7 @@ from datetime import timedelta
 import pytest
 
 import larvasight
-from larvasight.desk.practising import open_round
+from larvasight.desk.broken_off import open_round
 from larvasight.errors import (
     BackupInvalidError,
     StoreBusyError,
