@@ -38,6 +38,7 @@ class Context(QObject):
     """
 
     learner_changed = Signal()
+    homework_changed = Signal()
     trouble = Signal(str)
     _told = Signal(object)
 

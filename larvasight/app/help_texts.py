@@ -27,6 +27,7 @@ KEYS = (
     "<tr><td><b>A X C E M L G O</b></td><td>in Grafts: what the cup in the frame came to</td></tr>"
     "<tr><td><b>Ctrl and 1 to 5</b></td><td>the places on the left, from the top</td></tr>"
     "<tr><td><b>Ctrl and L</b></td><td>somebody else practises</td></tr>"
+    "<tr><td><b>Ctrl and H</b></td><td>open a lesson file</td></tr>"
     "<tr><td><b>Ctrl and Q</b></td><td>quit; everything is kept</td></tr>"
     "</table>"
 )

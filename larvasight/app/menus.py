@@ -19,6 +19,7 @@ from larvasight.app.asking import (
 from larvasight.app.context import Context
 from larvasight.app.help_dialog import HelpDialog
 from larvasight.app.help_texts import CAUTIONS, KEYS, NUMBERS
+from larvasight.app.homework_menu import add_homework_menu
 from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.learners import choose_learner
 from larvasight.app.limits_dialog import ask_limits
@@ -48,6 +49,7 @@ def add_menus(window: "Window", context: Context) -> None:
     bar = window.menuBar()
     _add_file_menu(bar.addMenu("&File"), window, context)
     _add_learner_menu(bar.addMenu("&Learner"), window, context)
+    add_homework_menu(bar.addMenu("Home&work"), window, context)
     _add_go_menu(bar.addMenu("&Go to"), window)
     _add_view_menu(bar.addMenu("&View"), window, context)
     _add_help_menu(bar.addMenu("&Help"), window)

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
+from uuid import UUID
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent, QResizeEvent
@@ -13,19 +14,19 @@ from larvasight.app.comb_supply import ReadyComb, draw_again
 from larvasight.app.context import Context
 from larvasight.app.edges_told import EdgesTold
 from larvasight.app.jobs import Job
+from larvasight.app.lesson_flow import LessonComb, LessonFlow
 from larvasight.app.own_pages import OwnPages
-from larvasight.app.parts import Notice, button
+from larvasight.app.practise_notice import PractiseNotice
 from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
-from larvasight.app.practise_words import doubt_words, said_words
-from larvasight.app.practise_work import PractiseWork
+from larvasight.app.practise_words import doubt_words
+from larvasight.app.practise_work import PractiseWork, new_session
 from larvasight.app.today_flow import TodayFlow
 from larvasight.app.told import marked_face
 from larvasight.desk.practising import Session
-from larvasight.desk.recipes import TRY_MARK
+from larvasight.desk.recipes import LESSON_MARK, TRY_MARK
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
-from larvasight.paper.marks import OUTCOME_MARKS
 from larvasight.practice import TAKE_OR_LEAVE, Answer, Drill, Feedback, Given, Shows
 from larvasight.practice.drills import SCREEN_TEST
 
@@ -54,7 +55,9 @@ class PractisePage(QWidget):
         self.start.chosen.connect(self.begin)
         self.start.resumed.connect(self._resume)
         self.start.looked.connect(self.stop)
-        self._notice = Notice()
+        self.start.lesson_wanted.connect(self.begin_lesson)
+        self._notice = PractiseNotice(self.stop)
+        self._lesson = LessonFlow(context, self._show_of_lesson, self._no_lesson)
         self.side = PractiseSide(
             context.dressing,
             enter=self.enter,
@@ -105,6 +108,7 @@ class PractisePage(QWidget):
     def begin(self, drill: Drill) -> None:
         """Start a drill."""
         self._flow.begin(self.start.open_part(drill))
+        self._lesson.leave()
         self.start.put_away()
         if self._own.begin(drill):
             return
@@ -113,11 +117,21 @@ class PractisePage(QWidget):
         self._context.supply.want(drill, self._context.limits)
         self._next_comb()
 
+    def begin_lesson(self, lesson_id: UUID) -> None:
+        """Start a lesson, or go on with it."""
+        if self.start.go_on_with(lesson_id):
+            return
+        self._flow.begin(None)
+        self.start.put_away()
+        self._lesson.join(lesson_id)
+        self._next_comb()
+
     def stop(self) -> None:
         """Go back to the first screen."""
         if self._again is not None:
             self._again.forget()
         self._own.leave()
+        self._lesson.leave()
         self._drill = self._session = self._ready = self._again = None
         standing = take_aim(self._context, has_looked=self.start.has_looked)
         for drill in reversed(standing.drills):
@@ -175,22 +189,19 @@ class PractisePage(QWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter, Z, T and L; the comb has the keys for moving and marking."""
-        key = event.key()
-        if event.isAutoRepeat():
-            super().keyPressEvent(event)  # a key held down must not run through combs
-        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            if self._is_told:
-                self.go_on()
-            else:
-                self.enter()
-        elif key == Qt.Key.Key_Z:
-            self.take_back()
-        elif key == Qt.Key.Key_T:
-            self.answer(Answer.TAKE)
-        elif key == Qt.Key.Key_L:
-            self.answer(Answer.LEAVE)
-        else:
+        keys: dict[int, Callable[[], object]] = {
+            Qt.Key.Key_Return: self.go_on if self._is_told else self.enter,
+            Qt.Key.Key_Z: self.take_back,
+            Qt.Key.Key_T: partial(self.answer, Answer.TAKE),
+            Qt.Key.Key_L: partial(self.answer, Answer.LEAVE),
+        }
+        keys[Qt.Key.Key_Enter] = keys[Qt.Key.Key_Return]
+        pressed = keys.get(event.key())
+        # A key held down must not run through combs.
+        if pressed is None or event.isAutoRepeat():
             super().keyPressEvent(event)
+        else:
+            pressed()
 
     def _greet(self) -> None:
         """Let somebody else practise: no comb laid for another is left."""
@@ -198,24 +209,44 @@ class PractisePage(QWidget):
         self.stop()
 
     def _next_comb(self) -> None:
+        if self._lesson.is_on:
+            self._session = self._drill = None
+            self._notice.fetching()
+            self._lesson.fetch_next()
+            self._pages.setCurrentWidget(self._notice)
+            return
         if self._drill is None:
             return
         self._session = None
         ready = self._context.supply.take(self._drill)
         if ready is None:
-            stop = button("Stop here", self.stop)
-            self._notice.say("Drawing a fresh comb ...", "This takes a second or two.", stop)
+            self._notice.drawing()
             self._pages.setCurrentWidget(self._notice)
             return
-        session = self._new_session(ready, self._context.limits)
+        self._begin_comb(ready, self._context.limits)
+
+    def _begin_comb(self, ready: ReadyComb, limits: Limits) -> None:
+        session = new_session(self._context, ready, limits, self._not_kept)
         session.begin(self._context.loupe.magnification if self.comb.has_loupe else None)
         self._show(ready, session)
 
+    def _show_of_lesson(self, found: LessonComb) -> None:
+        if found.ready is None:
+            save = partial(self.start.save_result, found.standing.lesson_id)
+            self._lesson.leave()
+            self._notice.lesson_done(found.standing, save)
+            return
+        self._drill = found.ready.comb.drill
+        self._work.lesson_words = found.words
+        self._begin_comb(found.ready, found.limits)
+
+    def _no_lesson(self, error: LarvasightError) -> None:
+        self._notice.failed("Homework", str(error))
+
     def _not_kept(self, sentence: str) -> None:
         """Leave a comb whose answers cannot be kept, whatever is tried."""
-        back = button("Back", self.stop, "main")
         self._session = self._drill = None
-        self._notice.say("That comb could not be kept", sentence, back)
+        self._notice.failed("That comb could not be kept", sentence)
         self._pages.setCurrentWidget(self._notice)
 
     def _resume(self, unfinished: "UnfinishedRound") -> None:
@@ -223,8 +254,7 @@ class PractisePage(QWidget):
         if TRY_MARK in unfinished.recipe:
             self.begin(SCREEN_TEST)
             return
-        stop = button("Stop here", self.stop)
-        self._notice.say("Drawing your comb again ...", "Your marks are on it.", stop)
+        self._notice.drawing_again()
         self._pages.setCurrentWidget(self._notice)
         self._again = Job(
             partial(draw_again, unfinished, self._context.store),
@@ -233,8 +263,7 @@ class PractisePage(QWidget):
         ).start()
 
     def _not_again(self, error: LarvasightError) -> None:
-        back = button("Back", self.stop, "main")
-        self._notice.say("That comb cannot be drawn again", str(error), back)
+        self._notice.failed("That comb cannot be drawn again", str(error))
 
     def _show_again(self, unfinished: "UnfinishedRound", ready: ReadyComb | None) -> None:
         self._again = None
@@ -243,26 +272,18 @@ class PractisePage(QWidget):
             self.stop()
             return
         self._drill = ready.comb.drill
-        self._context.supply.want(self._drill, self._context.limits)
-        session = self._new_session(ready, unfinished.limits)
+        if LESSON_MARK in unfinished.recipe:
+            self._lesson.join(UUID(unfinished.recipe[LESSON_MARK]))
+            self._work.lesson_words = "Homework."
+        else:
+            self._context.supply.want(self._drill, self._context.limits)
+        session = new_session(self._context, ready, unfinished.limits, self._not_kept)
         session.go_on(unfinished)
         self._show(ready, session)
 
-    def _new_session(self, ready: ReadyComb, limits: Limits) -> Session:
-        learner = self._context.learner
-        if learner is None:
-            msg = "a session needs a learner"
-            raise ValueError(msg)
-        return Session(
-            ready.comb,
-            self._context.keeper,
-            learner_id=learner.id,
-            limits=limits,
-            now=self._context.now,
-            failed=self._not_kept,
-        )
-
     def _show(self, ready: ReadyComb, session: Session) -> None:
+        if not self._lesson.is_on:
+            self._work.lesson_words = ""
         self._ready, self._session = ready, session
         self._is_told = self._is_storing = self._is_meant = False
         self._latest.clear()
@@ -294,8 +315,8 @@ class PractisePage(QWidget):
             return
 
         def stored() -> None:
-            if self._latest.get(index) is given:
-                self._show_stored(index)
+            if self._latest.get(index) is given and not self._is_told:
+                self._show_mark(index, is_stored=True)
 
         given = self._latest[index] = session.toggle(index, self._if_still(session, stored))
         self._is_meant = False
@@ -306,10 +327,6 @@ class PractisePage(QWidget):
     def _reach(self, index: int) -> None:
         if self._is_told:
             self._show_why(index)
-
-    def _show_stored(self, index: int) -> None:
-        if not self._is_told:
-            self._show_mark(index, is_stored=True)
 
     def _show_mark(self, index: int, *, is_stored: bool) -> None:
         session = self._session
@@ -337,7 +354,7 @@ class PractisePage(QWidget):
             return
         self._is_told = True
         index = session.current_index
-        self._work.tell_one(session, index, self._said(index))
+        self._work.tell_one(session, index)
         if session.round.n_answered == session.round.n_to_ask:
             self._flow.name_next(self.side.next_button)
         self._show_why(index)
@@ -354,24 +371,10 @@ class PractisePage(QWidget):
             self._pages.setCurrentWidget(self.edges_told)
             self.arrive()
 
-    def _said(self, index: int) -> str:
-        session = self._session
-        if session is None:
-            return ""
-        answer = session.round.answer_of(session.comb.asked[index].id)
-        return said_words(answer or Answer.LEAVE, session.outcome(index))
-
     def _show_why(self, index: int) -> None:
         session, ready = self._session, self._ready
-        if session is None or ready is None:
-            return
-        if session.round.drill.shows is Shows.ONE_CELL and index != session.current_index:
-            return
-        self.comb.set_place(index)
-        why = session.why(index)
-        mark = OUTCOME_MARKS.get(session.outcome(index))
-        said = self._said(index) if session.round.drill.shows is Shows.PATCH else ""
-        self.side.why.show_why(ready.image, why, mark, session.limits, said)
+        if session is not None and ready is not None:
+            self._work.show_why(session, ready, index)
 
     def _if_still(self, session: Session, then: Callable[[], None]) -> Callable[[], None]:
         """Return ``then`` guarded: it does nothing once another comb is shown."""
@@ -393,5 +396,4 @@ class PractisePage(QWidget):
 
     def _comb_failed(self, sentence: str) -> None:
         if self._session is None and self._drill is not None:
-            again = button("Try again", partial(self.begin, self._drill), "main")
-            self._notice.say("The comb could not be drawn", sentence, again)
+            self._notice.not_drawn(sentence, partial(self.begin, self._drill))

@@ -9,13 +9,14 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from larvasight.app.context import Context
+from larvasight.app.homework_cards import HomeworkCards
 from larvasight.app.look_for import show_what_to_look_for
 from larvasight.app.own_cards import OwnCards
 from larvasight.app.parts import button, column, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
 from larvasight.app.today_box import TodayBox
 from larvasight.desk.broken_off import open_round
-from larvasight.desk.recipes import TRY_MARK
+from larvasight.desk.recipes import LESSON_MARK, TRY_MARK
 from larvasight.desk.recommending import Standing
 from larvasight.desk.reporting import local_zone
 from larvasight.desk.todays import TodayPart, next_time_words
@@ -34,11 +35,15 @@ _START_TIMES = 10.5
 
 
 class PractiseStart(QWidget):
-    """Offers the drills; ``chosen`` carries a Drill, ``resumed`` an UnfinishedRound."""
+    """Offers the drills; ``chosen`` carries a Drill, ``resumed`` an UnfinishedRound.
+
+    ``lesson_wanted`` carries the id of a lesson.
+    """
 
     chosen = Signal(object)
     resumed = Signal(object)
     looked = Signal()
+    lesson_wanted = Signal(object)
 
     def __init__(self, context: Context) -> None:
         super().__init__()
@@ -65,6 +70,8 @@ class PractiseStart(QWidget):
         self._list = QVBoxLayout()
         self._list.setSpacing(12)
         self.own = OwnCards(context, self.chosen.emit)
+        self.homework = HomeworkCards(context, self.lesson_wanted.emit, self.save_result)
+        context.homework_changed.connect(self.homework.refresh)
         self._lay_out()
         # Now only: else Python keeps places of the list that Qt gives up when it is reordered.
         for card in self._cards.values():
@@ -90,6 +97,7 @@ class PractiseStart(QWidget):
         page.addStretch(1)
         for widget in (self._title, label(LOOK_FOR), self._spans, self._open_card, self.today):
             page.addWidget(widget)
+        page.addWidget(self.homework)
         page.addLayout(self._list)
         page.addWidget(self.own)
         page.addWidget(self.look_button, 0, Qt.AlignmentFlag.AlignLeft)
@@ -117,6 +125,7 @@ class PractiseStart(QWidget):
         self.today.show_today(standing.today, is_next=self._unfinished is None)
         self._put_in_order(standing)
         self.own.refresh()
+        self.homework.refresh()
         if self._unfinished is None:
             return
         drill = drill_of(self._unfinished.drill)
@@ -141,6 +150,12 @@ class PractiseStart(QWidget):
             next_one = self.today.button
         (next_one or self.buttons[self._order[0].key]).setFocus()
 
+    def save_result(self, lesson_id: UUID) -> None:
+        """Ask where the result of a lesson is to be saved."""
+        from larvasight.app.homework_saving import ask_save_result
+
+        ask_save_result(self.window(), self._context, lesson_id)
+
     def put_away(self) -> None:
         """Give up the comb that is open: another one is begun."""
         unfinished, self._unfinished = self._unfinished, None
@@ -151,6 +166,14 @@ class PractiseStart(QWidget):
         """End a round that nobody goes on with."""
         now = self._context.now()
         self._context.keeper.hand(lambda store: store.end_round(unfinished.id, (), now=now), None)
+
+    def go_on_with(self, lesson_id: UUID) -> bool:
+        """Go on with the open comb if it is one of this lesson's; False where it is none."""
+        unfinished = self._unfinished
+        if unfinished is None or unfinished.recipe.get(LESSON_MARK) != str(lesson_id):
+            return False
+        self._go_on()
+        return True
 
     def _go_on(self) -> None:
         unfinished, self._unfinished = self._unfinished, None

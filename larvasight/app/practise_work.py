@@ -1,20 +1,22 @@
 """The comb and the column beside it, while a drill is worked on."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from larvasight.app.cell_item import Face
 from larvasight.app.comb_frame import CombFrame
 from larvasight.app.comb_supply import ReadyComb
+from larvasight.app.context import Context
 from larvasight.app.dressing import Dressing
 from larvasight.app.loupe import Loupe
 from larvasight.app.practise_side import PractiseSide
-from larvasight.app.practise_words import LOOK_FOR, span_words
+from larvasight.app.practise_words import LOOK_FOR, said_words, span_words
 from larvasight.app.told import cells_words, comb_words, first_to_look_at, marks_told, told_face
 from larvasight.desk.practising import Session
-from larvasight.paper.marks import Mark
-from larvasight.practice import Shows
+from larvasight.grading import Limits
+from larvasight.paper.marks import OUTCOME_MARKS, Mark
+from larvasight.practice import Answer, Shows
 
 BARE = Face()
 
@@ -35,6 +37,8 @@ class PractiseWork(QWidget):
         self._frame = CombFrame(dressing, loupe)
         self.comb, self._legend = self._frame.comb, self._frame.legend
         self.side = side
+        # Which comb of a lesson it is, empty for any other.
+        self.lesson_words = ""
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
@@ -66,19 +70,22 @@ class PractiseWork(QWidget):
 
     def ask_patch(self, session: Session) -> None:
         """Ask a patch, all of its cells at once."""
-        self.side.ask_patch(session.round.drill, LOOK_FOR, span_words(session.limits))
+        self.side.ask_patch(session.round.drill, LOOK_FOR, self._span_words(session))
 
     def ask_one(self, session: Session, index: int) -> None:
         """Ask one cell, brought near."""
         for other in range(self.comb.n_cells):
             self.comb.set_face(other, BARE)
         asked = session.round
-        spans = span_words(session.limits)
+        spans = self._span_words(session)
         self.side.ask_one(asked.drill, LOOK_FOR, spans, asked.n_answered + 1, asked.n_to_ask)
         self.comb.see_all()
         self.comb.look_closer(index)
         self.comb.set_place(index)
         self.comb.setFocus()
+
+    def _span_words(self, session: Session) -> str:
+        return f"{self.lesson_words} {span_words(session.limits)}".strip()
 
     def tell_patch(self, session: Session) -> int:
         """Mark what each answer to a patch was; return which cell is to be looked at first."""
@@ -90,9 +97,42 @@ class PractiseWork(QWidget):
         self.comb.set_place(first)
         return first
 
-    def tell_one(self, session: Session, index: int, said: str) -> None:
+    def show_why(self, session: Session, ready: ReadyComb, index: int) -> None:
+        """Show of a cell that was told why its answer was right or wrong."""
+        is_patch = session.round.drill.shows is Shows.PATCH
+        if not is_patch and index != session.current_index:
+            return
+        self.comb.set_place(index)
+        mark = OUTCOME_MARKS.get(session.outcome(index))
+        said = said_of(session, index) if is_patch else ""
+        self.side.why.show_why(ready.image, session.why(index), mark, session.limits, said)
+
+    def tell_one(self, session: Session, index: int) -> None:
         """Mark what the answer to one cell was, and say so."""
         is_last = session.round.n_answered == session.round.n_to_ask
         self.comb.set_face(index, told_face(session, index))
         words = cells_words(session) if is_last else ""
-        self.side.tell(said, words, "Next comb" if is_last else "Next cell")
+        self.side.tell(said_of(session, index), words, "Next comb" if is_last else "Next cell")
+
+
+def said_of(session: Session, index: int) -> str:
+    """Say what was answered of a cell and what that was; a cell never touched was left."""
+    answer = session.round.answer_of(session.comb.asked[index].id)
+    return said_words(answer or Answer.LEAVE, session.outcome(index))
+
+
+def new_session(
+    context: Context, ready: ReadyComb, limits: Limits, failed: Callable[[str], None]
+) -> Session:
+    """Return the session of a comb before the present learner; ValueError where there is none."""
+    if context.learner is None:
+        msg = "a session needs a learner"
+        raise ValueError(msg)
+    return Session(
+        ready.comb,
+        context.keeper,
+        learner_id=context.learner.id,
+        limits=limits,
+        now=context.now,
+        failed=failed,
+    )

@@ -13,7 +13,13 @@ from typing import Annotated
 import typer
 
 from larvasight import __version__
-from larvasight.cli import grafts_commands, picture_commands, records_commands, timetable_commands
+from larvasight.cli import (
+    grafts_commands,
+    homework_commands,
+    picture_commands,
+    records_commands,
+    timetable_commands,
+)
 from larvasight.cli.status import SOME_UNUSABLE, WRONG_CALL
 from larvasight.errors import LarvasightError
 
@@ -52,6 +58,7 @@ def start(
 picture_commands.add_to(app)
 records_commands.add_to(app)
 grafts_commands.add_to(app)
+homework_commands.add_to(app)
 timetable_commands.add_to(app)
 
 

@@ -1,13 +1,11 @@
 """Homework: a lesson taken in and worked on, its result sent back, results of many brought in."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 from uuid import UUID, uuid5
-
-import numpy as np
 
 from larvasight.desk.broken_off import as_it_was
 from larvasight.desk.homework_zip import read_file
@@ -18,7 +16,6 @@ from larvasight.desk.recipes import LESSON_MARK, TASK_MARK
 from larvasight.desk.result_file import AnsweredTask, Result, read_result, result_bytes
 from larvasight.errors import HomeworkInvalidError, LarvasightError
 from larvasight.practice import Given, ShownCell
-from larvasight.practice.scoring import Score, outcome_of, score
 from larvasight.sheet import write_whole
 
 if TYPE_CHECKING:
@@ -27,6 +24,8 @@ if TYPE_CHECKING:
 
 # A clock may be set wrong by so much.
 _AHEAD_MOST: Final = timedelta(days=2)
+# A lesson that is done is offered so long for its result to be saved.
+_TOLD_FOR: Final = timedelta(days=14)
 _FILE_SIGNS = frozenset(" -_.,()&+")
 
 
@@ -51,21 +50,17 @@ class Standing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BroughtIn:
-    """What became of one result file; ``sentence`` says it, ``is_refused`` that it could not be."""
+    """What became of one result file; ``sentence`` says it, ``is_refused`` that it could not be.
+
+    ``name`` is the learner's as it stands here, ``n_new`` how many combs were not here before.
+    """
 
     file: str
     sentence: str
     is_refused: bool
     lesson_id: UUID | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LessonLine:
-    """One learner's part in a lesson; ``score`` is None without any comb done."""
-
-    name: str
-    n_done: int
-    score: Score | None
+    name: str = ""
+    n_new: int = 0
 
 
 def open_lesson(store: "Store", path: Path, *, now: datetime) -> Lesson:
@@ -91,7 +86,7 @@ def open_lesson(store: "Store", path: Path, *, now: datetime) -> Lesson:
 def kept_lesson(store: "Store", lesson_id: UUID) -> Lesson | None:
     """Return a lesson that the records hold, None where there is none of this id."""
     data = store.lesson_file(lesson_id)
-    return None if data is None else read_lesson(data, "This lesson")
+    return None if data is None else read_lesson(data, "This lesson", is_known=True)
 
 
 def lesson_again(unfinished: "UnfinishedRound", store: "Store") -> PreparedComb | None:
@@ -104,7 +99,7 @@ def lesson_again(unfinished: "UnfinishedRound", store: "Store") -> PreparedComb 
 
 def standing(store: "Store", learner_id: UUID, lesson: Lesson) -> Standing:
     """Return how far a learner is with a lesson."""
-    done = _done(store, learner_id, lesson)
+    done = done_combs(store, learner_id, lesson)
     left = [at for at in range(len(lesson.tasks)) if at not in done]
     ends = [one.ended_at_utc for one in done.values() if one.ended_at_utc is not None]
     return Standing(
@@ -119,6 +114,23 @@ def standing(store: "Store", learner_id: UUID, lesson: Lesson) -> Standing:
     )
 
 
+def homework(store: "Store", learner_id: UUID, *, now: datetime) -> list[Standing]:
+    """Return the lessons that a learner has to do, and those done lately, the oldest first."""
+    found = []
+    for kept in reversed(store.lessons()):
+        lesson = kept_lesson(store, kept.id) if kept.is_homework else None
+        if lesson is None:
+            continue
+        stands = standing(store, learner_id, lesson)
+        if (
+            stands.latest_at_utc is None
+            or now - stands.latest_at_utc < _TOLD_FOR
+            or not stands.is_done
+        ):
+            found.append(stands)
+    return found
+
+
 def result_of(store: "Store", learner: "Learner", lesson: Lesson, *, now: datetime) -> Result:
     """Return what a learner answered of a lesson so far.
 
@@ -127,7 +139,7 @@ def result_of(store: "Store", learner: "Learner", lesson: Lesson, *, now: dateti
     HomeworkInvalidError
         If nothing of it is done yet.
     """
-    done = _done(store, learner.id, lesson)
+    done = done_combs(store, learner.id, lesson)
     if not done:
         msg = "No comb of this lesson is done yet, so there is no result to save."
         raise HomeworkInvalidError(msg)
@@ -164,28 +176,7 @@ def bring_in_results(store: "Store", paths: Sequence[Path], *, now: datetime) ->
     return [_bring_in(store, path, lessons, now) for path in paths]
 
 
-def lesson_lines(store: "Store", lesson: Lesson) -> list[LessonLine]:
-    """Return a line for each learner who did a comb of a lesson, by name."""
-    lines = []
-    for learner in store.learners():
-        done = _done(store, learner.id, lesson)
-        if done:
-            found = _score(done.values())
-            lines.append(LessonLine(name=learner.name, n_done=len(done), score=found))
-    return lines
-
-
-def _score(rounds: Iterable["KeptRound"]) -> Score:
-    outcomes, times = [], []
-    for one in rounds:
-        for cell, given in zip(one.cells, one.givens, strict=True):
-            if given is not None and given.is_final and given.answer is not None:
-                outcomes.append(outcome_of(cell, given.answer, one.limits))
-                times.append(np.nan if given.response_ms is None else float(given.response_ms))
-    return score(np.array(outcomes, dtype=np.int8), np.array(times, dtype=np.float64))
-
-
-def _done(store: "Store", learner_id: UUID, lesson: Lesson) -> dict[int, "KeptRound"]:
+def done_combs(store: "Store", learner_id: UUID, lesson: Lesson) -> dict[int, "KeptRound"]:
     """Return the first round of each comb of a lesson that a learner brought to its end."""
     done: dict[int, KeptRound] = {}
     for one in store.kept_rounds(learner_id, [], mark=str(lesson.id)):
@@ -248,7 +239,23 @@ def _bring_in(
         sentence=_words(name, lesson, n_new, len(rounds)),
         is_refused=False,
         lesson_id=lesson_id,
+        name=name,
+        n_new=n_new,
     )
+
+
+def brought_words(brought: Sequence[BroughtIn]) -> list[str]:
+    """Return what became of many files, those refused each with its reason, in few lines."""
+    refused = [one.sentence for one in brought if one.is_refused]
+    new = [one.name for one in brought if not one.is_refused and one.n_new]
+    again = [one.name for one in brought if not one.is_refused and not one.n_new]
+    lines = [f"{len(brought)} files: {len(new)} brought in, {len(again)} here already, "]
+    lines[0] += f"{len(refused)} refused."
+    if new:
+        lines.append(f"Brought in: {', '.join(new)}.")
+    if again:
+        lines.append(f"Here already: {', '.join(again)}.")
+    return lines + refused
 
 
 def _words(name: str, lesson: Lesson, n_new: int, n_rounds: int) -> str:

@@ -1,6 +1,7 @@
 """A lesson: combs that a teacher puts together once, the same for every student."""
 
 from collections.abc import Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from io import BytesIO
@@ -27,7 +28,9 @@ from larvasight.practice.planning import plan_ages
 from larvasight.sheet import Content, Sheet
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
+
+    from PIL.Image import Image
 
 TITLE_CHARS_MAX: Final = 80
 NOTE_CHARS_MAX: Final = 1000
@@ -201,11 +204,23 @@ def _as_known(cell: ShownCell, told: OwnTold) -> ShownCell:
 
 def decoded(picture: bytes) -> NDArray[np.uint8]:
     """Return the pixels of a WebP file, (H, W, 3) RGB."""
+    with _opened(picture) as image:
+        return np.asarray(image.convert("RGB"), np.uint8)
+
+
+def size_px_of(picture: bytes) -> tuple[int, int]:
+    """Return width and height of a WebP file, read from its head alone."""
+    with _opened(picture) as image:
+        return image.size
+
+
+@contextmanager
+def _opened(picture: bytes) -> "Iterator[Image]":
     from PIL import Image
 
     try:
         with Image.open(BytesIO(picture), formats=["WEBP"]) as image:
-            return np.asarray(image.convert("RGB"), np.uint8)
+            yield image
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError) as error:
         msg = "A picture of this lesson is damaged; ask for the file once more."
         raise HomeworkInvalidError(msg) from error

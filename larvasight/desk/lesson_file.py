@@ -9,7 +9,7 @@ import numpy as np
 
 from larvasight import __version__
 from larvasight.desk.homework_zip import VERSION, invalid, pack, read_json, unpack
-from larvasight.desk.lesson import Lesson, Task, decoded, drill_in_lesson
+from larvasight.desk.lesson import Lesson, Task, decoded, drill_in_lesson, size_px_of
 from larvasight.desk.own_told import OwnTold
 from larvasight.errors import HomeworkInvalidError, SheetInvalidError
 from larvasight.grading import Limits
@@ -62,7 +62,7 @@ def lesson_bytes(lesson: Lesson) -> bytes:
     return pack({MAIN: _json_bytes(about), **members}, lesson.made_at_utc)
 
 
-def read_lesson(data: bytes, name: str) -> Lesson:
+def read_lesson(data: bytes, name: str, *, is_known: bool = False) -> Lesson:
     """Read a lesson, whoever made the file.
 
     Parameters
@@ -71,6 +71,8 @@ def read_lesson(data: bytes, name: str) -> Lesson:
         Content of the file.
     name : str
         Its name, to tell the person.
+    is_known : bool
+        Whether it was read whole before: then its pictures are left for later.
 
     Returns
     -------
@@ -92,7 +94,7 @@ def read_lesson(data: bytes, name: str) -> Lesson:
             note=_lines(about.get("note", "")),
             made_at_utc=time_of(about["made_at_utc"]),
             limits=_limits(about["limits"]),
-            tasks=tuple(_task(told, members) for told in about["tasks"]),
+            tasks=tuple(_task(told, members, is_known) for told in about["tasks"]),
         )
     except HomeworkInvalidError as error:
         raise invalid(name, "holds a picture that is damaged") from error
@@ -141,12 +143,13 @@ def _limits(told: dict[str, Any]) -> Limits:
     return Limits(**hours, by=_line(told.get("by", "")))
 
 
-def _task(told: dict[str, Any], members: dict[str, bytes]) -> Task:
+def _task(told: dict[str, Any], members: dict[str, bytes], is_known: bool) -> Task:
     picture = members[told["picture"]]
     sheet = sheet_from_json(members[told["cells"]].decode("utf-8"))
     places = tuple(int(place) for place in told["asked"])
     own = tuple(_own(one) for one in told.get("known", ()))
-    _require_usable(sheet, places, decoded(picture).shape[:2])
+    shape = size_px_of(picture)[::-1] if is_known else decoded(picture).shape[:2]
+    _require_usable(sheet, places, shape)
     if own and len(own) != len(places):
         msg = "known must tell as many cells as are asked"
         raise ValueError(msg)

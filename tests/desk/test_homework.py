@@ -13,7 +13,6 @@ from larvasight.desk.homework import (
     file_name,
     kept_lesson,
     lesson_again,
-    lesson_lines,
     open_lesson,
     result_of,
     save_result,
@@ -22,6 +21,7 @@ from larvasight.desk.homework import (
 from larvasight.desk.keeping import Keeper
 from larvasight.desk.lesson import comb_of
 from larvasight.desk.lesson_file import lesson_bytes
+from larvasight.desk.lesson_results import lesson_results
 from larvasight.desk.practising import Session
 from larvasight.desk.result_file import read_result, result_bytes
 from larvasight.errors import HomeworkInvalidError
@@ -198,7 +198,7 @@ def test_the_teacher_sees_a_line_for_each_student(teacher, lesson, tmp_path):
     ]
     bring_in_results(teacher, paths, now=NOW)
     teacher.add_learner("Nobody yet", now=NOW)
-    ada, jon = lesson_lines(teacher, lesson)
+    ada, jon = lesson_results(teacher, lesson).lines
     assert (ada.name, jon.name) == ("Ada", "Jon")
     assert (jon.n_done, jon.score.n_right, jon.score.n_picks) == (2, n_right, n_right)
     assert jon.score.n_missed == 0
