@@ -164,6 +164,9 @@ def prepare_comb(
         replace(shown_cell(sheet.cells[place], name), tile_id=tile_ids[place])
         for name, place in whole.items()
     )
+    course = course_for(drill, np.random.default_rng(seed))
+    if course is not None:
+        course.next_of(cells)  # what the first question needs is worked out before it is asked
     if ages_h:
         cells = choose_near(cells, ages_h)
     elif drill.shows is Shows.ONE_CELL:

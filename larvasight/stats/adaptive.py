@@ -6,6 +6,8 @@ that leaves the least expected entropy is the rule of Watson 2017 (Journal of Vi
 here for yes-or-no answers and any table of chances.
 """
 
+from functools import cached_property
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -38,8 +40,11 @@ class QuestionTable:
             msg = f"values must have {chance_yes.shape[1]} columns, got {values.shape[-1]}"
             raise ValueError(msg)
         self._chance_yes = chance_yes
-        self._certainty = _certainty(chance_yes)
         self._values = values
+
+    @cached_property
+    def _certainty(self) -> NDArray[np.floating]:
+        return _certainty(self._chance_yes)
 
     def information(self, weights: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return what each question is expected to tell, nats.
