@@ -12,7 +12,7 @@ BACKUP_KINDS = f"larvasight backup (*{BACKUP_ENDING})"
 def ask_yes(parent: QWidget, title: str, words: str) -> bool:
     """Ask a question whose answer cannot be taken back; Enter alone means no."""
     yes, no = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.No
-    return QMessageBox.question(parent, title, words, yes | no, no) is yes
+    return QMessageBox.question(parent, title, words, yes | no, no) == yes
 
 
 def ask_save_path(parent: QWidget, title: str, name: str, kinds: str, ending: str) -> Path | None:

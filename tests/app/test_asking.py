@@ -1,0 +1,35 @@
+"""A question is answered by the button that is really pressed."""
+
+import pytest
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
+
+from larvasight.app.asking import ask_yes
+
+
+def _press(qtbot, press):
+    def answer():
+        box = QApplication.activeModalWidget()
+        if box is None:  # the box is not up yet
+            QTimer.singleShot(10, answer)
+        else:
+            press(box)
+
+    QTimer.singleShot(0, answer)
+    parent = QWidget()
+    qtbot.addWidget(parent)
+    return ask_yes(parent, "Delete", "Really?")
+
+
+@pytest.mark.parametrize(
+    ("name", "is_yes"),
+    [("Yes", True), ("No", False)],
+)
+def test_the_button_pressed_is_the_answer(qtbot, name, is_yes):
+    wanted = QMessageBox.StandardButton[name]
+    assert _press(qtbot, lambda box: box.button(wanted).click()) is is_yes
+
+
+@pytest.mark.parametrize("key", [Qt.Key.Key_Return, Qt.Key.Key_Escape])
+def test_enter_and_escape_alone_mean_no(qtbot, key):
+    assert _press(qtbot, lambda box: qtbot.keyClick(box, key)) is False
