@@ -42,7 +42,7 @@ from larvasight.grading import Limits
 from larvasight.practice import PICK_FROM_PATCH
 from larvasight.records.store import Store
 
-MENUS = ["&Learner", "&Go to", "&View", "&Help"]
+MENUS = ["&Learner", "Home&work", "&Go to", "&View", "&Help"]
 WANT = CombSupply.want
 CONTROL = Qt.KeyboardModifier.ControlModifier
 YES, NO = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.No
