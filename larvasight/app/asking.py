@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from pathlib import Path
 
+from PySide6.QtCore import QStandardPaths
 from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 BACKUP_ENDING = ".larvabackup"
@@ -23,13 +24,17 @@ def ask_save_path(parent: QWidget, title: str, name: str, kinds: str, ending: st
     parent : QWidget
         Where the question belongs.
     title, name : str
-        Title of the dialog, and the file name it offers.
+        Title of the dialog, and the file name it offers among the person's documents.
     kinds : str
         What is listed, as Qt writes it.
     ending : str
         Added where the typed name lacks it; a file that this happens to hit is asked about.
     """
-    typed, _ = QFileDialog.getSaveFileName(parent, title, name, kinds)
+    documents = Path(
+        QStandardPaths.writableLocation(QStandardPaths.StandardLocation.DocumentsLocation)
+    )
+    folder = documents if documents.is_dir() else Path.home()
+    typed, _ = QFileDialog.getSaveFileName(parent, title, str(folder / name), kinds)
     if not typed:
         return None
     if typed.lower().endswith(ending):

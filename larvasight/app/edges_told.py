@@ -66,6 +66,9 @@ class EdgesTold(QWidget):
         self._words.setText(words)
         self._sure.setText(sure_words(edges))
         self._strip.show_edges(edges, limits)
+        self.train_button.setText(
+            "Practise near your line" if has_line(edges) else "Practise Take or leave"
+        )
         for widget in (self._strip, self._sure):  # without a line there is nothing to draw
             widget.setVisible(has_line(edges))
 

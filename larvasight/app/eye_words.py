@@ -77,7 +77,7 @@ def stages_asked(course: StageCourse) -> str:
     """Say which stages come now, and how."""
     if course.is_mixed:
         return "All five stages, in any order."
-    return f"For now, in small groups: {_stage_names(course)}."
+    return f"For now only these: {_stage_names(course)}."
 
 
 def _stage_names(course: StageCourse) -> str:
@@ -119,7 +119,7 @@ def named_words(named: Sequence[tuple[Stage, Stage]], course: StageCourse) -> st
     """Say which were confused, and what comes next."""
     table = stage_table([true for true, _ in named], [said for _, said in named])
     mixed = mixed_sentence(table)
-    after = f"Next time, in small groups: {_stage_names(course)}."
+    after = f"Next time only these: {_stage_names(course)}."
     if course.is_mixed:
         after = "Next time: all five stages, in any order."
     return f"{mixed} {after}".strip()

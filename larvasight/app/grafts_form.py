@@ -256,6 +256,7 @@ class BatchForm(QWidget):
             return DayBox()
         if field == "time":
             time = QTimeEdit()
+            time.lineEdit().setTextMargins(6, 0, 0, 0)  # the style sheet cannot
             time.setDisplayFormat("HH:mm")
             return time
         if field == "second":

@@ -3,6 +3,7 @@
 from functools import partial
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QDialog,
     QFormLayout,
@@ -17,7 +18,7 @@ from PySide6.QtWidgets import (
 from larvasight.app.context import Context
 from larvasight.app.homework_saving import ask_save_lesson
 from larvasight.app.jobs import Job
-from larvasight.app.parts import button, label
+from larvasight.app.parts import button, give_height, label
 from larvasight.app.practise_words import span_words
 from larvasight.desk.lesson import (
     TASKS_MAX,
@@ -96,6 +97,11 @@ class LessonDialog(QDialog):
         for widget in (self.told, self.progress, self.make_button):
             column.addWidget(widget)
         column.addWidget(button("Cancel", self.reject, "plain"))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Give every field its height."""
+        super().showEvent(event)
+        give_height(self)
 
     def make(self) -> None:
         """Draw the combs in a worker; the file is asked for once they are there."""

@@ -2,6 +2,7 @@
 
 from functools import partial
 
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -14,7 +15,7 @@ from PySide6.QtWidgets import (
 )
 
 from larvasight.app.context import Context
-from larvasight.app.parts import button, label
+from larvasight.app.parts import button, give_height, label
 from larvasight.desk.reporting import local_zone
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
@@ -79,11 +80,18 @@ class LimitsDialog(QDialog):
             own = context.store.limits(context.learner.id)
             self._only.setChecked(own != context.store.limits())
         column.addWidget(self._only)
-        column.addWidget(button("Use these ages", self.use, "main"))
+        use = button("Use these ages", self.use, "main")
+        use.setDefault(True)
+        column.addWidget(use)
         usual = Limits()
         words = f"Usual ages: {usual.young_h:.0f}\N{EN DASH}{usual.old_h:.0f} h"
         column.addWidget(button(words, partial(self._put_usual, usual)))
         column.addWidget(button("Cancel", self.reject, "plain"))
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Give every field its height."""
+        super().showEvent(event)
+        give_height(self)
 
     def _score_by_box(self) -> QComboBox:
         """Return the choice of hours or the line of a teacher who measured theirs."""

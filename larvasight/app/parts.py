@@ -4,7 +4,17 @@ from collections.abc import Callable
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QDialog,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+_FRAME_PX = 40  # a window's title bar and edges
 
 
 def label(text: str, role: str = "", *, wrap: bool = True) -> QLabel:
@@ -94,6 +104,12 @@ class Notice(QWidget):
         self._made = list(buttons)
         for new in buttons:
             self._buttons.addWidget(new)
+
+
+def give_height(dialog: QDialog) -> None:
+    """Leave every field of a dialog its height: words that wrap ask for too little."""
+    room_px = dialog.screen().availableGeometry().height() - _FRAME_PX
+    dialog.setMinimumHeight(min(dialog.heightForWidth(dialog.width()), room_px))
 
 
 def side_width_px(text_px: int, room_px: int) -> int:

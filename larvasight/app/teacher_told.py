@@ -17,7 +17,7 @@ from larvasight.desk.teachers_line import (
     sure_words,
 )
 from larvasight.grading import Limits
-from larvasight.paper.hour_strip import strip_hours
+from larvasight.paper.hour_strip import draw_strip_hours, strip_hours
 from larvasight.paper.lettering import Lettering
 from larvasight.paper.qt import text_font
 
@@ -27,6 +27,7 @@ _ROWS: tuple[tuple[Said, str], ...] = (
     ("leave", "left"),
 )
 _ROW_TIMES = 2.2
+_HOURS_TIMES = 1.6
 _END_H = 60.0
 
 
@@ -63,7 +64,7 @@ class TeacherTold(QWidget):
         self.take_button = button("Score by this line ...", take)
         self.more_button = button("Mark more cells", more)
         self.done_button = button("Done", done, "main")
-        strokes = label("Each stroke is one cell, at the age it looks; eggs stand at 0 h.", "faint")
+        strokes = label("Each stroke is one cell, at the age it looks; eggs stand first.", "faint")
         for widget in (
             *(self._title, self._gap, self._strip, self._dots, strokes, self._score, self._sure),
         ):
@@ -133,11 +134,17 @@ class AnswerDots(QWidget):
             f"{sum(said == kind for _, said in line.answers)} {words}" for kind, words in _ROWS
         )
         self.setAccessibleName(f"Cells by the age they look: {counts}")
+        self.updateGeometry()
         self.update()
 
     def sizeHint(self) -> QSize:
         """Return the height that the rows need."""
-        return QSize(640, round(len(_ROWS) * _ROW_TIMES * self._dressing.text_px))
+        rows = len(_ROWS) * _ROW_TIMES + (_HOURS_TIMES if self._has_own_hours() else 0.0)
+        return QSize(640, round(rows * self._dressing.text_px))
+
+    def _has_own_hours(self) -> bool:
+        """Without a line there is no strip above to read the hours from."""
+        return self._line is not None and not self._line.is_clear
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """Draw a row of strokes for each answer, its word and number before it."""
@@ -164,3 +171,6 @@ class AnswerDots(QWidget):
                 x = hours.at(min(max(age_h, hours.low), hours.high))
                 y = top + 1.2 * text_px
                 painter.drawLine(QPointF(x, y), QPointF(x, y + 0.7 * text_px))
+        if self._has_own_hours():
+            strip = QRectF(0.0, len(_ROWS) * row_px, width, _HOURS_TIMES * text_px)
+            draw_strip_hours(painter, strip, hours, inks, text_px)

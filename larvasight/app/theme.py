@@ -112,7 +112,26 @@ QToolButton:hover { background: $accent_soft; }
 QToolButton:focus { border-color: $accent; }
 QToolButton[role="place"] { padding: 12px 4px; border-radius: 8px; }
 QToolButton[role="place"]:checked { background: $accent_soft; font-weight: 700; }
-QDoubleSpinBox, QSpinBox, QComboBox, QDateEdit, QTimeEdit { min-height: ${control}px; }
+QAbstractSpinBox, QComboBox {
+    background: $sheet; color: $ink; border: 1px solid $faint; border-radius: 8px;
+    padding: 5px 6px; min-height: ${control}px; selection-background-color: $accent;
+    selection-color: $on_accent;
+}
+QAbstractSpinBox:focus, QComboBox:focus { border: 2px solid $accent; padding: 4px 5px; }
+QSpinBox, QDoubleSpinBox { qproperty-alignment: AlignCenter; }
+QAbstractSpinBox:disabled, QComboBox:disabled { color: $faint; border-color: $line; }
+QComboBox::drop-down, QDateEdit::drop-down {
+    subcontrol-origin: border; subcontrol-position: center right; width: ${arrow}px; border: none;
+}
+QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {
+    subcontrol-origin: border; width: ${arrow}px; border: none; background: transparent;
+}
+QAbstractSpinBox::up-button { subcontrol-position: top right; }
+QAbstractSpinBox::down-button { subcontrol-position: bottom right; }
+QComboBox::down-arrow, QDateEdit::down-arrow, QAbstractSpinBox::down-arrow {
+    image: url("$down"); width: ${small}px; height: ${small}px;
+}
+QAbstractSpinBox::up-arrow { image: url("$up"); width: ${small}px; height: ${small}px; }
 QFrame#foot { background: $sheet; border: none; border-top: 1px solid $line; }
 QFrame#bar { background: $sheet; border: none; border-bottom: 1px solid $line; }
 QComboBox QAbstractItemView {
@@ -247,6 +266,9 @@ def _style_sheet(tones: Tones, text_px: int) -> str:
         on_accent=tones.on_accent,
         accent_soft=tones.accent_soft,
         tick=(_ICONS / f"tick_{'night' if tones.is_dark else 'paper'}.svg").as_posix(),
+        up=(_ICONS / f"up_{'night' if tones.is_dark else 'paper'}.svg").as_posix(),
+        down=(_ICONS / f"down_{'night' if tones.is_dark else 'paper'}.svg").as_posix(),
+        arrow=round(text_px * 1.3),
         text=text_px,
         round=text_px // 2 + 2,
         small=round(text_px * 0.88),

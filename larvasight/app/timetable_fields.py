@@ -131,6 +131,7 @@ class Moment(Field):
         self.day.setMinimumDate(QDate(YEARS_SPAN[0] + 1, 1, 1))
         self.day.setMaximumDate(QDate(YEARS_SPAN[1] - 1, 12, 31))
         self.time = _StillTime()
+        self.time.lineEdit().setTextMargins(6, 0, 0, 0)  # the style sheet cannot
         self.time.setDisplayFormat("HH:mm")
         self.time.setAccessibleName("Time of day")
         self.day.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)

@@ -52,5 +52,6 @@ class Welcome(QWidget):
         if not self.name.text().strip():
             self._error.setText("Please type a name.")
             self._error.show()
+            self.name.setFocus()
             return
         self.named.emit(self.name.text())

@@ -3,6 +3,7 @@
 import json
 import time
 from functools import partial
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -397,7 +398,7 @@ def test_marks_are_saved_with_the_sheet(page, key, tmp_path, monkeypatch, said):
     asked = []
 
     def answer(_parent, _title, name, _kinds):
-        asked.append(name)
+        asked.append(Path(name).name)
         return str(tmp_path / "marks"), ""
 
     monkeypatch.setattr(QFileDialog, "getSaveFileName", answer)

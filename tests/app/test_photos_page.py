@@ -3,6 +3,7 @@
 import threading
 from dataclasses import replace
 from functools import partial
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -381,7 +382,7 @@ def test_the_marked_picture_is_saved(page, open_all, pictures, tmp_path, monkeyp
     asked = []
 
     def answer(_parent, _title, name, _kinds):
-        asked.append(name)
+        asked.append(Path(name).name)
         return str(tmp_path / f"marked{ending}"), ""
 
     monkeypatch.setattr(QFileDialog, "getSaveFileName", answer)

@@ -1,5 +1,6 @@
 """Progress: nothing is told from too little, and what is told is what the records hold."""
 
+from pathlib import Path
 from uuid import uuid4
 
 import numpy as np
@@ -293,7 +294,7 @@ def test_the_report_is_saved(page, answer, tmp_path, monkeypatch, ending):
     asked = []
 
     def choose(_parent, _title, name, _kinds):
-        asked.append(name)
+        asked.append(Path(name).name)
         return str(tmp_path / f"report{ending}"), ""
 
     said = []
