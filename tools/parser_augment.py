@@ -4,7 +4,10 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
+from parser_camera import camera, walls
+from parser_fresh import fresh
 from parser_overlay import SIDE_PX, field, overlay, soft, sometimes, uniform
+from parser_rings import pools, rings
 
 
 def augment(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor]:
@@ -17,12 +20,17 @@ def augment(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tens
         flip = torch.rand(n, 1, 1, 1, device=device) < 0.5
         x, y = torch.where(flip, x.flip(axis), x), torch.where(flip, y.flip(axis), y)
     x, y = _warp(x, y)
+    x, y, content, wanted = fresh(x, y, content)
+    x, content = pools(x, y, content)
+    x, y = rings(x, y, content, wanted)
     x, y, content = overlay(x, y, content)
+    x, y = walls(x, y)
     changed = _dirt(_blur(_colours(_lights(_bodies(x, y)))))
     noise = torch.rand(n, 1, 1, 1, device=device) ** 3 * 0.08
     changed = (changed + noise * torch.randn_like(x)).clamp(0.0, 1.0)
     # Any strength between the drawn cell and the changed one.
-    return x + torch.rand(n, 1, 1, 1, device=device).sqrt() * (changed - x), y, content
+    x = x + torch.rand(n, 1, 1, 1, device=device).sqrt() * (changed - x)
+    return camera(x).clamp(0.0, 1.0), y, content
 
 
 def _warp(x: Tensor, y: Tensor) -> tuple[Tensor, Tensor]:

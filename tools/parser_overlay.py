@@ -8,11 +8,11 @@ import torch
 from torch import Tensor
 from torch.nn import functional as F
 
-EMPTY, EGG, LARVA = 0, 1, 2
+EMPTY, EGG, LARVA, UNCLEAR = 0, 1, 2, 6
 SIDE_PX = 128
 # A pitch in crop px.
-_PITCH_PX = SIDE_PX / 1.24
-_EGG_LAID_CHANCE = 0.3
+PITCH_PX = SIDE_PX / 1.24
+_EGG_LAID_CHANCE = 0.45
 # Bodies of about a day and more show their segments.
 _SEGMENTS_FROM_PX2 = 500.0
 # Cells that stay as they were drawn.
@@ -74,15 +74,15 @@ def soft(x: Tensor, size: int) -> Tensor:
     return x
 
 
-def _places(device: torch.device) -> tuple[Tensor, Tensor]:
+def places(device: torch.device) -> tuple[Tensor, Tensor]:
     """Return x and y in pitches from the middle, each of shape (1, 1, 128, 128)."""
-    line = (torch.arange(SIDE_PX, device=device) - (SIDE_PX - 1) / 2.0) / _PITCH_PX
+    line = (torch.arange(SIDE_PX, device=device) - (SIDE_PX - 1) / 2.0) / PITCH_PX
     return line.view(1, 1, 1, -1).expand(1, 1, SIDE_PX, SIDE_PX), line.view(1, 1, -1, 1).expand(
         1, 1, SIDE_PX, SIDE_PX
     )
 
 
-def _hexagon(px: Tensor, py: Tensor) -> Tensor:
+def hexagon(px: Tensor, py: Tensor) -> Tensor:
     """Return how wide a hexagon must be, from its middle to its sides, to reach each place."""
     slants = (px, 0.5 * px + math.sqrt(0.75) * py, 0.5 * px - math.sqrt(0.75) * py)
     return torch.stack([slant.abs() for slant in slants]).amax(0)
@@ -92,15 +92,15 @@ def _floors(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
     """Give bare floors three rhombi, each lit its own way, some of them glittering."""
     n, device = len(x), x.device
     bare = ((content == EMPTY) | (content == EGG)).float().view(-1, 1, 1, 1)
-    px, py = _places(device)
-    outer = _hexagon(px, py)
+    px, py = places(device)
+    outer = hexagon(px, py)
     px = px - uniform(n, -0.24, 0.24, device)
     py = py - uniform(n, -0.24, 0.24, device)
     turn = uniform(n, 0.0, 2.0 * math.pi, device)
     angle = torch.atan2(py, px) + turn
     sector = torch.remainder(torch.floor(angle / (2.0 * math.pi / 3.0)), 3.0)
     # Seen aslant the floor ends at a wall on one side and short of it on the other.
-    reach = torch.maximum(_hexagon(px, py), outer - uniform(n, 0.0, 0.12, device))
+    reach = torch.maximum(hexagon(px, py), outer - uniform(n, 0.0, 0.12, device))
     inside = torch.sigmoid((uniform(n, 0.26, 0.48, device) - reach) * 60.0)
     change = torch.zeros_like(px.expand(n, 1, SIDE_PX, SIDE_PX))
     glitter, silver = torch.zeros_like(change), torch.zeros_like(change)
@@ -111,9 +111,16 @@ def _floors(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
         silver = silver + own * sometimes(n, 0.3, device) * uniform(n, 0.2, 0.9, device)
     grain = torch.randn(n, 1, SIDE_PX, SIDE_PX, device=device)
     grain = torch.where(torch.rand(n, 1, 1, 1, device=device) < 0.5, soft(grain, 3) * 2.5, grain)
-    amount = bare * inside * sometimes(n, 0.7, device) * (1.0 - y[:, 3:4])
+    amount = bare * inside * sometimes(n, 0.5, device) * (1.0 - y[:, 3:4])
     edge = torch.sigmoid((soft(sector.expand_as(change), 3) - sector).abs() * 30.0 - 4.0)
     ridge = edge * uniform(n, -0.5, 0.6, device) * sometimes(n, 0.5, device)
+    # One ridge may shine along its length, in dashes.
+    shining = torch.exp(
+        -(((angle.remainder(2.0 * math.pi / 3.0)) * torch.hypot(px, py) / 0.014) ** 2)
+    )
+    shining = shining * (sector == torch.floor(uniform(n, 0.0, 3.0, device))).float()
+    shining = shining * (field(n, 24, 1, device) + uniform(n, -0.3, 1.0, device)).clamp(0.0, 1.0)
+    ridge = ridge + 2.0 * shining * sometimes(n, 0.4, device)
     lit = torch.exp(amount * (soft(change, 3) + ridge + glitter * grain)).clamp(0.2, 5.0)
     x = x * lit
     # Wax that mirrors the sky loses its colour: grey and bright, as food would be.
@@ -127,7 +134,7 @@ def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
     n, device = len(x), x.device
     laid = (content == EMPTY) & (torch.rand(n, device=device) < _EGG_LAID_CHANCE)
     keep = laid.float().view(-1, 1, 1, 1)
-    px, py = _places(device)
+    px, py = places(device)
     turn = uniform(n, 0.0, 2.0 * math.pi, device)
     reach = 0.27 * uniform(n, 0.0, 1.0, device).sqrt()
     way = uniform(n, 0.0, 2.0 * math.pi, device)
@@ -140,8 +147,8 @@ def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
     across = across + uniform(n, -1.2, 1.2, device) * along**2
     beyond = (along.abs() - (0.5 * length - half_width).clamp(min=0.0)).clamp(min=0.0)
     away = torch.hypot(across, beyond)
-    mask = torch.sigmoid((half_width - away) * _PITCH_PX * 1.6)
-    shade = torch.sigmoid((half_width * 1.2 - _shifted(away, n)) * _PITCH_PX * 0.8)
+    mask = torch.sigmoid((half_width - away) * PITCH_PX * 1.6)
+    shade = torch.sigmoid((half_width * 1.2 - _shifted(away, n)) * PITCH_PX * 0.8)
     x = x * (1.0 - keep * shade * (1.0 - mask) * uniform(n, 0.0, 0.6, device))
     round_off = (1.0 - 0.45 * (away / half_width).clamp(max=1.0) ** 2).clamp(0.0, 1.0)
     lit = (1.0 + uniform(n, -0.6, 0.6, device) * across / half_width).clamp(0.3, 1.4)
@@ -149,7 +156,12 @@ def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
     around = x.mean((1, 2, 3), keepdim=True)
     level = (around * uniform(n, 1.15, 4.0, device)).clamp(0.25, 1.0)
     tint = white + uniform(n, -0.06, 0.06, device, 3)
-    egg = level * tint * round_off * lit
+    # Clear shells have a dark outline and a streak of light along them.
+    streak = torch.exp(-(((across / half_width - uniform(n, -0.4, 0.4, device)) / 0.35) ** 2))
+    line = torch.exp(-(((away / half_width - 0.95) / 0.22) ** 2))
+    shell = 1.0 + streak * uniform(n, -0.1, 0.5, device) - line * uniform(n, -0.1, 0.6, device)
+    shell = 1.0 + sometimes(n, 0.6, device) * (shell - 1.0)
+    egg = level * tint * round_off * lit * shell
     cover = keep * mask * uniform(n, 0.75, 1.0, device)
     x = x + cover * (egg - x)
     maps = torch.cat([y[:, :3], torch.maximum(y[:, 3:4], keep * mask)], dim=1)
@@ -191,7 +203,7 @@ def _segments(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
     around = torch.maximum(around, 0.7 * own)
     clear = has * body * uniform(n, 0.0, 0.9, device)
     x = x + clear * (around * uniform(n, 0.8, 1.15, device) - x)
-    px, py = _places(device)
+    px, py = places(device)
     px = px - (px * whole).sum((2, 3), keepdim=True) / area
     py = py - (py * whole).sum((2, 3), keepdim=True) / area
     radius = torch.hypot(px, py)
@@ -210,7 +222,7 @@ def _segments(x: Tensor, y: Tensor, content: Tensor) -> Tensor:
 def _arcs(x: Tensor, y: Tensor) -> Tensor:
     """Draw bright arcs, as where wet food meets a wall, and glints in rows."""
     n, device = len(x), x.device
-    px, py = _places(device)
+    px, py = places(device)
     body = y[:, 0:1]
     for chance in (0.3, 0.2):
         cx, cy = uniform(n, -0.2, 0.2, device), uniform(n, -0.2, 0.2, device)
@@ -235,7 +247,7 @@ def _arcs(x: Tensor, y: Tensor) -> Tensor:
 def _intruders(x: Tensor) -> Tensor:
     """Let torn rims, crumbs and antennae reach in from the sides."""
     n, device = len(x), x.device
-    px, py = _places(device)
+    px, py = places(device)
     radius = torch.hypot(px, py) + 0.07 * field(n, 7, 1, device)
     outer = torch.sigmoid((radius - uniform(n, 0.36, 0.62, device)) * 60.0)
     side = torch.cos(torch.atan2(py, px) - uniform(n, 0.0, 2.0 * math.pi, device))

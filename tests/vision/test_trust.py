@@ -93,6 +93,13 @@ def test_bad_signs_are_doubted(signs):
     assert trust_in(BODY, signs).is_uncertain
 
 
+def test_a_ring_that_half_of_the_looks_do_not_see_is_doubted():
+    ring = replace(BODY, curl_deg=math.nan, is_closed=True)
+    sure = replace(SURE, curl_split_deg=0.0)
+    assert not trust_in(ring, sure).is_uncertain
+    assert trust_in(ring, replace(sure, missed=0.5)).is_uncertain
+
+
 def test_very_bad_signs_are_hopeless():
     assert trust_in(BODY, replace(SURE, faint=0.6)).is_hopeless
 
