@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.vision.parsed import CellParser, ParsedCell
+from larvasight.vision.parsed import CellParser, ContentParser, ParsedCell
 
 _T = TypeVar("_T", np.uint8, np.float32)
 
@@ -32,7 +32,13 @@ SECOND_LOOK = Look(mirror_y=True, colour=0.0)
 MORE_LOOKS = (Look(mirror_x=True, colour=0.5), Look(mirror_x=True, mirror_y=True, colour=0.0))
 
 
-def look_at(parser: CellParser, crops: Sequence[NDArray[np.uint8]], look: Look) -> list[ParsedCell]:
+def look_at(
+    parser: CellParser,
+    crops: Sequence[NDArray[np.uint8]],
+    look: Look,
+    *,
+    only_contents: bool = False,
+) -> list[ParsedCell]:
     """Return what the parser says of each crop seen in one way, maps turned back upright.
 
     Parameters
@@ -43,6 +49,8 @@ def look_at(parser: CellParser, crops: Sequence[NDArray[np.uint8]], look: Look) 
         Rectified cells, RGB.
     look : Look
         How they are shown.
+    only_contents : bool, optional
+        No maps are wanted: they may be of nothing.
 
     Returns
     -------
@@ -52,6 +60,8 @@ def look_at(parser: CellParser, crops: Sequence[NDArray[np.uint8]], look: Look) 
     if not crops:
         return []
     shown = np.stack([_mirror(_muted(crop, look.colour), look) for crop in crops])
+    if only_contents and isinstance(parser, ContentParser):
+        return parser.parse_contents(shown)
     return [_upright(parsed, look) for parsed in parser.parse(shown)]
 
 
@@ -59,11 +69,20 @@ def mean_of(looks: Sequence[ParsedCell]) -> ParsedCell:
     """Return the mean maps of several looks with the first one's classes."""
     return replace(
         looks[0],
-        body=np.mean([look.body for look in looks], axis=0, dtype=np.float32),
-        seen=np.mean([look.seen for look in looks], axis=0, dtype=np.float32),
-        line=np.mean([look.line for look in looks], axis=0, dtype=np.float32),
-        egg=np.mean([look.egg for look in looks], axis=0, dtype=np.float32),
+        body=_mean([look.body for look in looks]),
+        seen=_mean([look.seen for look in looks]),
+        line=_mean([look.line for look in looks]),
+        egg=_mean([look.egg for look in looks]),
     )
+
+
+def _mean(maps: Sequence[NDArray[np.float32]]) -> NDArray[np.float32]:
+    """Return the mean map; one added to the next, without a copy of all side by side."""
+    total = maps[0].copy()
+    for other in maps[1:]:
+        total += other
+    total /= len(maps)
+    return total
 
 
 def _muted(crop: NDArray[np.uint8], colour: float) -> NDArray[np.uint8]:

@@ -108,12 +108,14 @@ def _broad_line(body: Map, line: Map) -> _Broad | None:
     size = (window.shape[1] * _ZOOM, window.shape[0] * _ZOOM)
     fine = cv2.resize(window, size, interpolation=cv2.INTER_LINEAR)
     sure = (fine > min(_LINE_SURE, 0.6 * top)).view(np.uint8)
-    mask, corner_xy = sure.view(bool), (0, 0)
+    mask, corner_xy = _boxed(sure.view(bool), cv2.boundingRect(sure))
     outlines, nested = cv2.findContours(sure, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
     # Those without a parent go round a part, the others round a hole.
     if int((nested[0, :, 3] < 0).sum()) > 1:
         mask, corner_xy = _largest(sure)
-        outlines, _ = cv2.findContours(mask.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+        outlines, _ = cv2.findContours(
+            mask.astype(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE
+        )
     x0, y0 = corner_xy
     return _Broad(
         mask=mask,
@@ -126,9 +128,16 @@ def _largest(sure: NDArray[np.uint8]) -> tuple[NDArray[np.bool_], tuple[int, int
     """Return the largest connected part with a px around it, and its corner, (x, y)."""
     _, labels, stats, _ = cv2.connectedComponentsWithStats(sure, connectivity=8)
     largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
-    x, y, wide, high = (int(n) for n in stats[largest, : cv2.CC_STAT_AREA])
+    return _boxed(labels == largest, stats[largest, : cv2.CC_STAT_AREA].tolist())
+
+
+def _boxed(
+    mask: NDArray[np.bool_], box: Sequence[int]
+) -> tuple[NDArray[np.bool_], tuple[int, int]]:
+    """Return what lies in a box (x, y, width, height) and 1 px around it, and its corner (x, y)."""
+    x, y, wide, high = box
     x0, y0 = max(x - 1, 0), max(y - 1, 0)
-    return labels[y0 : y + high + 1, x0 : x + wide + 1] == largest, (x0, y0)
+    return mask[y0 : y + high + 1, x0 : x + wide + 1], (x0, y0)
 
 
 def _paths(broad: Sequence[_Broad | None]) -> list[Points | None]:
@@ -148,7 +157,7 @@ def _trimmed(path_rc: NDArray[np.int64], line: _Broad) -> NDArray[np.int64]:
     """Return a thinned path without its ends, which run into corners of a broad line."""
     if line.is_closed:
         return path_rc
-    depth = cv2.distanceTransform(line.mask.view(np.uint8), cv2.DIST_L2, 5)
+    depth = cv2.distanceTransform(line.mask.astype(np.uint8), cv2.DIST_L2, 5)
     half_px = float(np.median(depth[path_rc[:, 0], path_rc[:, 1]]))
     cut = min(round(half_px), (len(path_rc) - _LINE_LEAST_PX) // 2)
     return path_rc[cut : len(path_rc) - cut] if cut > 0 else path_rc

@@ -1,7 +1,7 @@
 """What a parser says about one rectified cell, whichever way it finds it."""
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,4 +43,13 @@ class CellParser(Protocol):
 
     def parse(self, crops: NDArray[np.uint8]) -> list[ParsedCell]:
         """Read crops of shape (N, CROP_PX, CROP_PX, 3), uint8 RGB; one answer for each."""
+        ...
+
+
+@runtime_checkable
+class ContentParser(Protocol):
+    """A parser that is quicker where only the chances are wanted."""
+
+    def parse_contents(self, crops: NDArray[np.uint8]) -> list[ParsedCell]:
+        """Read crops as ``parse`` does; the same chances, and maps of nothing."""
         ...

@@ -130,14 +130,14 @@ class CellReader:
         shown = dict(zip(readable, self._show([found[i] for i in readable]), strict=True))
         doubtful = [i for i, one in shown.items() if one.chances.max() < _CONTENT_PLAIN]
         for look in (SECOND_LOOK, *MORE_LOOKS):
-            self._look_again(shown, doubtful, look)
+            self._look(shown, doubtful, look)
         larvae = [i for i, one in shown.items() if one.content is Content.LARVA]
-        self._look_again(shown, [i for i in larvae if i not in doubtful], SECOND_LOOK)
+        self._look(shown, [i for i in larvae if i not in doubtful], SECOND_LOOK)
         known: dict[int, BodyMeasure | None] = {}
         sized = dict(zip(larvae, _sizes([shown[i] for i in larvae], known), strict=True))
         unsure = [i for i, one in sized.items() if one is None or one.trust.is_uncertain]
         for look in MORE_LOOKS:
-            self._look_again(shown, [i for i in unsure if i not in doubtful], look)
+            self._look(shown, [i for i in unsure if i not in doubtful], look)
         sized.update(zip(unsure, _sizes([shown[i] for i in unsure], known), strict=True))
         return [
             self._cell(shown[i], sized.get(i)) if i in shown else self._unread(cell)
@@ -147,16 +147,21 @@ class CellReader:
     def _show(self, cells: list[FoundCell]) -> list[_Shown]:
         frames = [crop_frame(cell.centre_xy_px, cell.steps_xy_px) for cell in cells]
         crops = [self._pyramid.crop(frame) for frame in frames]
-        first = look_at(self._parser, crops, FIRST_LOOK)
-        return [
-            _Shown(cell=cell, frame=frame, crop=crop, looks=(parsed,))
-            for cell, frame, crop, parsed in zip(cells, frames, crops, first, strict=True)
-        ]
+        shown = {
+            i: _Shown(cell=cell, frame=frame, crop=crop, looks=())
+            for i, (cell, frame, crop) in enumerate(zip(cells, frames, crops, strict=True))
+        }
+        self._look(shown, list(shown), FIRST_LOOK)
+        return list(shown.values())
 
-    def _look_again(self, shown: dict[int, _Shown], which: list[int], look: Look) -> None:
-        answers = look_at(self._parser, [shown[i].crop for i in which], look)
-        for i, answer in zip(which, answers, strict=True):
-            shown[i] = replace(shown[i], looks=(*shown[i].looks, answer))
+    def _look(self, shown: dict[int, _Shown], which: list[int], look: Look) -> None:
+        # In a small cell nothing is measured or outlined.
+        for is_small in (False, True):
+            part = [i for i in which if shown[i].is_small == is_small]
+            crops = [shown[i].crop for i in part]
+            answers = look_at(self._parser, crops, look, only_contents=is_small)
+            for i, answer in zip(part, answers, strict=True):
+                shown[i] = replace(shown[i], looks=(*shown[i].looks, answer))
 
     def _cell(self, shown: _Shown, sized: _Sized | None) -> Cell:
         content = shown.content
@@ -273,10 +278,11 @@ def _is_readable(cell: FoundCell) -> bool:
 
 
 def _pitch_px(cell: FoundCell) -> float:
-    return math.sqrt(abs(float(np.linalg.det(cell.steps_xy_px))) * 2.0 / math.sqrt(3.0))
+    (x0, y0), (x1, y1) = cell.steps_xy_px
+    return math.sqrt(abs(x0 * y1 - y0 * x1) * 2.0 / math.sqrt(3.0))
 
 
 def _points(frame: CropFrame, points_xy: NDArray[np.float64]) -> PointsXY | None:
     if len(points_xy) == 0:
         return None
-    return tuple((float(x), float(y)) for x, y in np.round(frame.to_picture(points_xy), 2))
+    return tuple((x, y) for x, y in np.round(frame.to_picture(points_xy), 2).tolist())

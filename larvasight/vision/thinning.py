@@ -1,9 +1,7 @@
 """Thinning broad lines to the path through their middle, many lines at once."""
 
 from collections.abc import Sequence
-from concurrent.futures import ThreadPoolExecutor
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -46,11 +44,7 @@ def thin_paths(masks: Sequence[NDArray[np.bool_]]) -> list[NDArray[np.int64]]:
 def _thinned(masks: Sequence[NDArray[np.bool_]]) -> list[NDArray[np.bool_]]:
     from skimage.morphology import skeletonize  # heavy: only when first needed
 
-    n_threads = min(cv2.getNumThreads(), len(masks))
-    if n_threads < 2:
-        return [skeletonize(mask) for mask in masks]
-    with ThreadPoolExecutor(n_threads) as pool:
-        return list(pool.map(skeletonize, masks))
+    return [skeletonize(mask) for mask in masks]
 
 
 def _longest_ways(
