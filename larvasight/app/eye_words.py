@@ -27,7 +27,7 @@ _PLACES = ("1st", "2nd", "3rd", "4th", "5th")
 _LOOKS: dict[Stage, str] = {
     Stage.EGG: "A straight pearly rod, standing or lying, glued to the floor by one end.",
     Stage.JUST_HATCHED: "As small as an egg, but lying, and a little bent.",
-    Stage.RIGHT_AGE: "A small open curve on its jelly, with floor all round it.",
+    Stage.RIGHT_AGE: "A small open curve on its jelly, not much longer than an egg.",
     Stage.CLOSED_C: "The ends turn towards each other, and the body has grown thick.",
     Stage.TOO_OLD: "A fat coil that reaches from wall to wall.",
 }

@@ -7,6 +7,7 @@ KEYS = (
     "<tr><td><b>Z</b></td><td>take the latest mark back</td></tr>"
     "<tr><td><b>Enter</b></td><td>done with this comb; then the next one</td></tr>"
     "<tr><td><b>T</b> and <b>L</b></td><td>take it, leave it</td></tr>"
+    "<tr><td><b>Esc</b></td><td>stop here; the comb can be gone on with</td></tr>"
     "<tr><td><b>C</b></td><td>look closer at a cell, and back</td></tr>"
     "<tr><td><b>+</b>, <b>\N{MINUS SIGN}</b>, <b>0</b></td><td>nearer, further, all</td></tr>"
     "<tr><td><b>M</b></td><td>take the loupe, the next one, put it away</td></tr>"

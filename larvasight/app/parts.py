@@ -104,6 +104,7 @@ class Notice(QWidget):
         self._made = list(buttons)
         for new in buttons:
             self._buttons.addWidget(new)
+            new.show()
 
 
 def give_height(dialog: QDialog) -> None:

@@ -192,6 +192,7 @@ class PractisePage(QWidget):
         keys: dict[int, Callable[[], object]] = {
             Qt.Key.Key_Return: self.go_on if self._is_told else self.enter,
             Qt.Key.Key_Z: self.take_back,
+            Qt.Key.Key_Escape: self.stop,
             Qt.Key.Key_T: partial(self.answer, Answer.TAKE),
             Qt.Key.Key_L: partial(self.answer, Answer.LEAVE),
         }

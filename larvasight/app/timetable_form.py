@@ -275,7 +275,7 @@ class PlanForm(QScrollArea):
     def _promise(self, spec: PlanSpec) -> None:
         """Say under each start how many larvae would be right, grafted at its best hour."""
         for found in compare_starts(spec, self.limits):
-            told = f"{100.0 * found.ages.right_of_larvae:.0f} of 100 larvae right, at best"
+            told = f"{100.0 * found.ages.right_of_larvae:.0f} of 100 larvae of the best ages"
             if found.spec.start is Start.CONFINED:
                 told += f" ({found.spec.caged_h:g} h)"
             self._promises[found.spec.start].setText(told)

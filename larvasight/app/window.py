@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QLockFile, QSize, QTimer
 from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeySequence, QPaintEvent, QShortcut
@@ -26,6 +26,7 @@ from larvasight.app.trouble import TroubleBar
 if TYPE_CHECKING:
     from larvasight.app.context import Context
     from larvasight.app.opening import Opened
+    from larvasight.app.practise_page import PractisePage
     from larvasight.app.welcome import Welcome
 
 PLACES = (
@@ -50,7 +51,7 @@ class Window(QMainWindow):
         self.setWindowTitle("larvasight")
         self.setWindowIcon(icon("larvasight", size_px=64))
         self.rail = Rail(dressing, PLACES)
-        self.rail.chosen.connect(self.go_to)
+        self.rail.chosen.connect(self._go_or_return)
         self.rail.set_open(False)
         self.trouble = TroubleBar()
         self.pages = QStackedWidget()
@@ -88,6 +89,14 @@ class Window(QMainWindow):
         arrive = getattr(page, "arrive", None)
         if arrive is not None:
             arrive()
+
+    def _go_or_return(self, key: str) -> None:
+        """Go to a place; pressed once more, Practise goes back to its list of drills."""
+        page = self._places.get(key)
+        if key == "practise" and page is not None and self.pages.currentWidget() is page:
+            cast("PractisePage", page).stop()
+        else:
+            self.go_to(key)
 
     def place(self, key: str) -> QWidget:
         """Return the page of a place; it is made the first time it is asked for."""

@@ -38,6 +38,7 @@ _UNITS = {
     SCREEN_TEST.key: ("pick", "picks"),
     YOUNGER_OF_TWO: ("pair", "pairs"),
     PUT_IN_ORDER: ("row", "rows"),
+    LOOK_FOR: ("picture", "pictures"),
 }
 # Answers that one pair or one row takes.
 _ANSWERS_OF = {PUT_IN_ORDER: ROW_CELLS, YOUNGER_OF_TWO: 2}
@@ -83,7 +84,8 @@ class Todays:
     @property
     def minutes_left(self) -> float:
         """About how long what is not done takes."""
-        return sum(part.minutes for part in self.parts if not part.is_done)
+        left = (part for part in self.parts if not part.is_done)
+        return sum(part.minutes * (1.0 - part.n_done / part.n) for part in left)
 
     def part_of(self, drill: str) -> TodayPart | None:
         """Return the part of a drill, by key; None where today has none."""

@@ -97,7 +97,7 @@ def grade_cell(cell: Cell, limits: Limits) -> Cell:
     )
     low_h, high_h = ages.band_h()
     grade = _grade(ages, cell, limits)
-    age = f"about {low_h:.0f}-{high_h:.0f} h old"
+    age = f"about {low_h:.0f}\N{EN DASH}{high_h:.0f} h old"
     is_doubted = Flag.OUTLINE_UNCERTAIN in cell.flags and grade is not Grade.UNSURE
     doubt = ", though its outline is not sure" if is_doubted else ""
     return replace(

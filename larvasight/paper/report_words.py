@@ -99,8 +99,8 @@ def date_text(day: int, month: int, year: int) -> str:
 def cannot_tell(progress: Progress) -> tuple[str, ...]:
     """Return what must not be read into the figures."""
     said = [
-        "All cells were drawn. How you pick from a frame in your hand, with bees and glare, may "
-        "differ.",
+        "All cells were on a screen or on paper. How you pick from a frame in your hand, with bees "
+        "and glare, may differ.",
         "They say nothing of how you lift a larva or whether the bees accept it.",
     ]
     score = progress.score

@@ -4,7 +4,7 @@ from larvasight.practice.stages import Stage, StageTable
 
 # Too few cells named to say anything of confusions.
 NAMED_LEAST = 20
-STAGES_TITLE = "Which stages you take for which"
+STAGES_TITLE = "Which stages you mix up"
 STAGE_AS: dict[Stage, str] = {
     Stage.EGG: "an egg",
     Stage.JUST_HATCHED: "just hatched",

@@ -24,7 +24,8 @@ from larvasight.practice.table import AnswerTable
 from larvasight.practice.today import LOOK_FOR, Needs, Planned, plan_today
 from larvasight.stats import EdgePosterior, Estimate, edge_difference, edges_of_groups
 
-# The line rests on the latest cells only, two or three sessions: an eye moves within weeks.
+# The line rests on the latest cells only, two or three sessions or one long day: an eye moves
+# within weeks.
 LATEST_CELLS = 200
 DAYS_MOST = 24
 _CURVE_AGES_H = np.arange(0.0, 72.5, 1.0)
@@ -173,7 +174,9 @@ def line_of(
     telling = np.flatnonzero(~np.isnan(ages_h))
     ordinals = local_days(table.answered_utc_ms[telling], tz) if len(telling) else telling
     spans = _spans(ordinals)
-    latest = telling[-LATEST_CELLS:]
+    # All of the last day at least: else its own mark beside it would say something else.
+    n_last = spans[-1][1] - spans[-1][0] if spans else 0
+    latest = telling[-max(LATEST_CELLS, n_last) :]
     # The last group is the latest cells; the others are the days.
     rows = [telling[begin:end] for begin, end in spans] + [latest]
     group = np.repeat(np.arange(len(rows)), [len(each) for each in rows])

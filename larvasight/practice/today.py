@@ -41,7 +41,7 @@ _SECONDS = {
 # The drill that fills up the time, in rounds of ten as it is asked.
 _FILLS, _FILL_STEP = TAKE_OR_LEAVE.key, 10
 
-_N_LOOK_FOR, _N_STAGES, _N_CLOCK, _N_PICKS = 10, 20, 20, 20
+_N_LOOK_FOR, _N_STAGES, _N_CLOCK, _N_PICKS = 8, 20, 20, 20
 # Stages count as known at 36 of the last 40 right.
 _STAGES_SEEN, _STAGES_RIGHT = 40, 36
 # As many in 40 leave no less than this share, which picks show as well as names.

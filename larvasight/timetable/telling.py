@@ -162,8 +162,8 @@ def _late_sentence(spec: PlanSpec, limits: Limits) -> str:
     early, late = (expected_ages(spec, limits, late_h=hours) for hours in (-6.0, 6.0))
     right = [percent(ages.right_of_larvae) for ages in (early, late)]
     return (
-        f"Six hours early: {right[0]} right, {percent(early.too_old_of_larvae)} too old. Six hours "
-        f"late: {right[1]} right, {percent(late.too_old_of_larvae)} too old."
+        f"Six hours early: {right[0]} of the best ages, {percent(early.too_old_of_larvae)} too "
+        f"old. Six hours late: {right[1]}, and {percent(late.too_old_of_larvae)}."
     )
 
 

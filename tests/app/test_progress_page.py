@@ -407,4 +407,4 @@ def test_few_names_are_not_told_beside_picks(page, arrive, answer, name_stages, 
     answer([10.0] * 30, [True] * 30)
     name_stages(19, Answer.RIGHT_AGE)
     arrive()
-    assert "Which stages you take for which" not in words_of(page)
+    assert "Which stages you mix up" not in words_of(page)
