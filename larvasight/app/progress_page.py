@@ -191,7 +191,7 @@ class _Shown(QWidget):
         learner = self._context.learner
         self._title.setText(f"How {learner.name} is getting on" if learner else "")
         self._next.setText(say_next(progress))
-        self._drill.setText(next_sentence(told.line, told.today))
+        self._drill.setText(next_sentence(told.line, told.today, told.minutes_left))
         shown = page_figures(progress)
         for card, figure in zip_longest(self._figures, shown):
             card.setVisible(figure is not None)

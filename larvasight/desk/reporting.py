@@ -13,7 +13,7 @@ from uuid import UUID
 from larvasight import __version__
 from larvasight.desk.files import cell_text
 from larvasight.desk.stage_bout import stage_table_of
-from larvasight.desk.todays import beside_of
+from larvasight.desk.todays import beside_of, morning_line, todays_of
 from larvasight.errors import LearnerUnknownError
 from larvasight.practice.line import Line, line_of
 from larvasight.practice.progress import Progress, summarise
@@ -42,12 +42,16 @@ class LearnerSummary:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """What a learner's page tells, as of ``today`` in the learner's own zone."""
+    """What a learner's page tells, as of ``today`` in the learner's own zone.
+
+    ``minutes_left`` is about how long what was begun today and is not done takes.
+    """
 
     progress: Progress
     line: Line
     today: date
     stages: StageTable
+    minutes_left: float = 0.0
 
 
 def local_zone() -> tzinfo:
@@ -69,7 +73,11 @@ def told_of(store: "Store", learner_id: UUID, *, now: datetime, tz: tzinfo) -> T
     beside = beside_of(store, learner_id, now=now, tz=tz)
     line = line_of(table, progress, tz, today, beside)
     stages = stage_table_of(store, learner_id)
-    return Told(progress=progress, line=line, today=today, stages=stages)
+    left = 0.0
+    if progress.days and progress.days[-1].day == today < line.next.day:
+        begun = morning_line(store, learner_id, table, now=now, tz=tz).today.parts
+        left = todays_of(store, learner_id, begun, now=now, tz=tz).minutes_left
+    return Told(progress=progress, line=line, today=today, stages=stages, minutes_left=left)
 
 
 def save_learner_charts(

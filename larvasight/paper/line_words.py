@@ -72,11 +72,17 @@ def moved_sentence(line: Line) -> str:
     return f"The oldest you take has moved about {about} to {way} larvae {since}."
 
 
-def next_sentence(line: Line, today: date) -> str:
-    """Return which drill comes next, when, and why."""
+def next_sentence(line: Line, today: date, minutes_left: float = 0.0) -> str:
+    """Return which drill comes next, when, and why, and what is left of today before that."""
+    left = ""
+    if round(minutes_left) >= 1:
+        many = f"{minutes_left:.0f}{NO_BREAK}minute{'' if round(minutes_left) == 1 else 's'}"
+        left = f"Today is not done yet: about {many} more, under Practise. "
     when = when_text(line.next.day, today)
     title = line.next.title if line.next.title.endswith("?") else f"{line.next.title}."
-    return f"Next drill {when}, about {line.next.minutes:.0f} minutes: {title} {line.next.why}"
+    return (
+        f"{left}Next drill {when}, about {line.next.minutes:.0f} minutes: {title} {line.next.why}"
+    )
 
 
 def _band(edge: Estimate) -> str:

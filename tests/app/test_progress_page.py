@@ -195,7 +195,8 @@ def test_the_next_drill_and_whether_the_line_moved_are_said(page, arrive, answer
     answer(*line_at(24.0))
     arrive()
     words = words_of(page)
-    assert any(text.startswith("Next drill ") for text in words)
+    (said,) = [text for text in words if "Next drill " in text]
+    assert said.startswith("Today is not done yet: about ")
     assert any(text.startswith("Whether it moves can be told after") for text in words)
     (canvas,) = [
         w for w in page.findChildren(QWidget) if "The oldest you take" in w.accessibleName()

@@ -255,6 +255,9 @@ def test_the_next_drill_is_said_with_its_day_and_why():
     assert said.endswith(LINE.next.why)
     assert ".." not in said
     assert "?." not in said
+    later = next_sentence(LINE, LINE.next.day, 5.4)
+    assert later == f"Today is not done yet: about 5\xa0minutes more, under Practise. {said}"
+    assert next_sentence(LINE, LINE.next.day, 0.3) == said
 
 
 def test_every_chart_is_written_as_png_and_as_svg(tmp_path):
