@@ -22,6 +22,9 @@ if TYPE_CHECKING:
 # Pages that are made when they are first gone to.
 _LATER = ("progress", "timetable", "grafts", "photos")
 
+# What measuring imports when it first needs it.
+_PHOTO_LIBRARIES = ("skimage.morphology", "scipy.sparse.csgraph", "scipy.interpolate")
+
 
 def furnish(window: "Window", opened: "Opened") -> None:
     """Put pages and menus into the window and ask who is practising if nobody is known."""
@@ -51,6 +54,7 @@ def furnish(window: "Window", opened: "Opened") -> None:
 def _photos(context: Context) -> "QWidget":
     from larvasight.app.photos_page import PhotosPage
 
+    Job(_read_for_photos, _pass, _pass).start()
     return PhotosPage(context)
 
 
@@ -78,6 +82,12 @@ def _read_ahead() -> None:
     """Import what the other places need, so that going there the first time takes no wait."""
     for name in _LATER:
         import_module(f"larvasight.app.{name}_page")
+
+
+def _read_for_photos() -> None:
+    """Import what measuring needs, so that the first cell put right answers as the others do."""
+    for name in _PHOTO_LIBRARIES:
+        import_module(name)
 
 
 def _pass(_told: object) -> None:
