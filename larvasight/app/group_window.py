@@ -1,7 +1,7 @@
 """Teach a group: 24 numbered cells over the whole screen, hands counted, then the key."""
 
-from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QImage, QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QImage, QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QDialog,
     QGridLayout,
@@ -15,16 +15,24 @@ from PySide6.QtWidgets import (
 
 from larvasight.app.asking import ask_save_path, ask_yes, tell_saved
 from larvasight.app.context import Context
+from larvasight.app.dressing import Dressing
 from larvasight.app.images import image_of
 from larvasight.app.parts import button, label
 from larvasight.desk.cell_sheet import CellSheet, key_words, make_sheet, new_number
 from larvasight.desk.group import right_hands, save_group_table
 from larvasight.errors import LarvasightError
+from larvasight.paper.marks import OUTCOME_MARKS, Mark
+from larvasight.paper.qt import text_font
+from larvasight.paper.signs import draw_sign
+from larvasight.practice import Answer
+from larvasight.practice.scoring import outcome_of
 
 TITLE = "Teach a group"
 _COLUMNS = 6
 _PEOPLE_MOST = 200
-_LEAST_PX = 96
+_LEAST_PX = 72
+_HANDS_PX = 76
+_SHOW, _HIDE = "Show the key (K)", "Hide the key (K)"
 
 
 class GroupWindow(QDialog):
@@ -42,7 +50,8 @@ class GroupWindow(QDialog):
         self.hands = [_hands(k + 1) for k in range(len(sheet.pictures))]
         for field in self.hands:
             field.valueChanged.connect(self._counted)
-        self.keys = [label("") for _ in sheet.pictures]
+        self.keys = [KeyLine(context.dressing) for _ in sheet.pictures]
+        self.rights = [label("", wrap=False) for _ in sheet.pictures]
         column = QVBoxLayout(self)
         column.setContentsMargins(24, 16, 24, 16)
         column.setSpacing(8)
@@ -51,32 +60,50 @@ class GroupWindow(QDialog):
         head.addWidget(label("Who would graft it? Hands up, cell by cell.", "title", wrap=False), 1)
         head.addWidget(label("People", wrap=False))
         head.addWidget(self.people)
-        self.key_button = button("Show the key (K)", self.tell, "main")
+        self.key_button = button(_SHOW, self.turn_key, "main")
         self.save_button = button("Save counts (CSV) ...", self.save)
         for each in (self.key_button, self.save_button, button("Close", self.reject)):
             head.addWidget(each)
         column.addLayout(head)
         grid = QGridLayout()
-        grid.setSpacing(8)
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(8)
+        # All cells of one size, whatever is said below them: size is what is to be compared.
+        for column_at in range(_COLUMNS):
+            grid.setColumnStretch(column_at, 1)
         for k, pixels in enumerate(sheet.pictures):
             grid.addWidget(self._cell(k, image_of(pixels)), *divmod(k, _COLUMNS))
+            grid.setRowStretch(k // _COLUMNS, 1)
         column.addLayout(grid, 1)
-        self.said = label("")
+        self.said = label(" ", "lead")
         column.addWidget(self.said)
+
+    def turn_key(self) -> None:
+        """Show the key, or hide it again."""
+        if not self.is_told:
+            self.tell()
+            return
+        self.is_told = False
+        self.key_button.setText(_SHOW)
+        self.said.setText(" ")
+        for key, right in zip(self.keys, self.rights, strict=True):
+            key.show_key("", None)
+            right.setText("")
 
     def tell(self) -> None:
         """Show what is true of each cell and how many were right about it."""
         self.is_told = True
+        self.key_button.setText(_HIDE)
         limits, n_people = self._context.limits, self.people.value()
         n_right = n_told = 0
-        for k, (key, hands) in enumerate(zip(self.keys, self.counts(), strict=True)):
+        for k, hands in enumerate(self.counts()):
             right = right_hands(self._sheet, k, hands, n_people, limits)
+            taken = outcome_of(self._sheet.comb.asked[k], Answer.TAKE, limits)
             words = key_words(self._sheet, k, limits, is_short=True)
-            if right is None:
-                key.setText(words)
-                continue
-            n_right, n_told = n_right + right, n_told + n_people
-            key.setText(f"{words}. {right} of {n_people} right")
+            self.keys[k].show_key(words, OUTCOME_MARKS.get(taken))
+            self.rights[k].setText("" if right is None else f"{right} right")
+            if right is not None:
+                n_right, n_told = n_right + right, n_told + n_people
         said = f"Right about the cells that were counted: {n_right} of {n_told} answers."
         self.said.setText(
             said if n_told else "Type how many hands went up to see how many were right."
@@ -109,9 +136,9 @@ class GroupWindow(QDialog):
             super().reject()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """K shows the key; Enter does nothing by chance."""
+        """K shows and hides the key; Enter does nothing by chance."""
         if event.key() == Qt.Key.Key_K:
-            self.tell()
+            self.turn_key()
         elif event.key() not in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             super().keyPressEvent(event)
 
@@ -128,16 +155,95 @@ class GroupWindow(QDialog):
 
     def _cell(self, index: int, image: QImage) -> QWidget:
         holder = QWidget()
-        column = QVBoxLayout(holder)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(2)
-        column.addWidget(_Picture(image), 1)
-        row = QHBoxLayout()
-        row.addWidget(label(str(index + 1), "title", wrap=False))
-        row.addWidget(self.hands[index])
-        row.addWidget(self.keys[index], 1)
-        column.addLayout(row)
+        cell = QGridLayout(holder)
+        cell.setContentsMargins(0, 0, 0, 0)
+        cell.setSpacing(4)
+        cell.addWidget(_Picture(image), 0, 0)
+        beside = QVBoxLayout()
+        beside.setSpacing(4)
+        beside.addWidget(_Number(self._context.dressing, index + 1))
+        beside.addWidget(self.hands[index])
+        beside.addWidget(self.rights[index])
+        beside.addStretch(1)
+        cell.addLayout(beside, 0, 1)
+        cell.addWidget(self.keys[index], 1, 0, 1, 2)
+        cell.setColumnStretch(0, 1)
+        cell.setRowStretch(0, 1)
         return holder
+
+
+class KeyLine(QWidget):
+    """What is true of a cell, with its sign; its room is kept while nothing is told."""
+
+    def __init__(self, dressing: Dressing) -> None:
+        super().__init__()
+        self._dressing = dressing
+        self._words = ""
+        self._mark: Mark | None = None
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+
+    @property
+    def words(self) -> str:
+        """What stands here now."""
+        return self._words
+
+    def show_key(self, words: str, mark: Mark | None) -> None:
+        """Show other words and another sign."""
+        self._words, self._mark = words, mark
+        self.setAccessibleName(words)
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        """Return a line's height, larger on a larger window."""
+        return QSize(_LEAST_PX, round(1.5 * self._text_px()))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw sign and words in one line, smaller where they would not fit."""
+        del event
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        text_px = self._text_px()
+        painter.setFont(text_font(text_px))
+        needed = painter.fontMetrics().horizontalAdvance(self._words) + 1.4 * text_px
+        if needed > self.width():
+            text_px *= max(0.55, self.width() / needed)
+            painter.setFont(text_font(text_px))
+        painter.setPen(QColor(self._dressing.tones.ink))
+        middle = self.height() / 2.0
+        if self._mark is not None:
+            draw_sign(painter, self._mark, QPointF(0.5 * text_px, middle), 0.38 * text_px)
+        left = 1.3 * text_px if self._mark is not None else 0.0
+        box = QRectF(left, 0.0, self.width() - left, self.height())
+        flags = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
+        painter.drawText(box, flags, self._words)
+
+    def _text_px(self) -> float:
+        return max(0.9 * self._dressing.text_px, self.window().height() / 48.0)
+
+
+class _Number(QWidget):
+    """The number of a cell, large enough for the back of a room."""
+
+    def __init__(self, dressing: Dressing, number: int) -> None:
+        super().__init__()
+        self._dressing, self._number = dressing, number
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        """Return a line's height."""
+        return QSize(_HANDS_PX, round(1.2 * self._text_px()))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Draw the number at the left."""
+        del event
+        painter = QPainter(self)
+        painter.setPen(QColor(self._dressing.tones.ink))
+        painter.setFont(text_font(self._text_px(), bold=True))
+        flags = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
+        painter.drawText(self.rect(), flags, str(self._number))
+
+    def _text_px(self) -> float:
+        return max(1.3 * self._dressing.text_px, self.window().height() / 26.0)
 
 
 class _Picture(QWidget):
@@ -150,13 +256,12 @@ class _Picture(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        """Draw the cell in the middle."""
+        """Draw the cell, beside its number."""
         del event
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
         side = min(self.width(), self.height())
-        box = QRectF(0.0, 0.0, side, side)
-        box.moveCenter(QRectF(self.rect()).center())
+        box = QRectF(self.width() - side, 0.0, side, side)
         painter.drawImage(box, self._image, QRectF(self._image.rect()))
 
 
@@ -184,6 +289,7 @@ def _hands(number: int) -> QSpinBox:
     """Return a field for the hands of a cell; below 0 it is empty: not counted yet."""
     made = _count(f"Hands for cell {number}", -1, 10)
     made.setSpecialValueText("-")
+    made.setFixedWidth(_HANDS_PX)
     made.setValue(-1)
     return made
 

@@ -2,7 +2,7 @@
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QApplication, QWidget
 
 from larvasight.app import group_window
 from larvasight.app.group_window import GroupWindow
@@ -28,17 +28,31 @@ def window(qtbot, context, sheet):
 
 
 def test_nothing_is_told_before_the_key(window, qtbot):
-    assert all(key.text() == "" for key in window.keys)
+    assert all(key.words == "" for key in window.keys)
     window.hands[3].setFocus()
     qtbot.keyClick(window.hands[3], Qt.Key.Key_K)  # a number field has the keyboard
-    assert all(key.text() for key in window.keys)
+    assert all(key.words for key in window.keys)
     assert "Type how many hands" in window.said.text()
 
 
 def test_cells_not_counted_are_not_told_as_right(window):
     window.hands[0].setValue(0)
     window.tell()
-    assert sum("right" in key.text().split(".")[-1] for key in window.keys) <= 1
+    assert sum("right" in right.text() for right in window.rights) <= 1
+
+
+def test_the_key_is_hidden_again_and_cells_keep_their_size(window, qtbot):
+    pictures = [cell.size() for cell in window.findChildren(group_window._Picture)]
+    window.hands[0].setValue(3)
+    window.key_button.click()
+    assert window.key_button.text() == "Hide the key (K)"
+    QApplication.processEvents()  # the layout has settled
+    assert [cell.size() for cell in window.findChildren(group_window._Picture)] == pictures
+    assert max(p.width() for p in pictures) - min(p.width() for p in pictures) <= 1
+    window.key_button.click()
+    assert all(key.words == "" for key in window.keys)
+    assert all(right.text() == "" for right in window.rights)
+    assert window.said.text().strip() == ""
 
 
 def test_typing_a_larger_number_of_people_keeps_the_hands(window, qtbot):
