@@ -45,6 +45,10 @@ class SheetInvalidError(LarvasightError):
     """A sheet file does not follow the documented format."""
 
 
+class SheetChangedError(LarvasightError):
+    """A sheet on paper has other cells than this version draws for its number."""
+
+
 class AssetMissingError(LarvasightError):
     """A file that belongs to the program is missing from the installation."""
 

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 import cv2
 import numpy as np
 
+from bench_class import bench_class
 from bench_window import bench_window
 from larvasight.render import CombScene, paint, random_scene
 from larvasight.render.composer import compose_patch
@@ -51,6 +52,7 @@ def main() -> None:
     bench_start(repeats)
     for line in bench_window(repeats):
         say(line)
+    say(bench_class(repeats))
     bench_drawing(repeats)
     bench_composing(repeats)
     bench_choosing(repeats)

@@ -2,21 +2,31 @@
 
 import re
 
-from PySide6.QtWidgets import QDialog, QFormLayout, QLineEdit, QMessageBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QDialog,
+    QFormLayout,
+    QLineEdit,
+    QMessageBox,
+    QVBoxLayout,
+    QWidget,
+)
 
 from larvasight.app.asking import ask_save_path
 from larvasight.app.context import Context
-from larvasight.app.parts import button, label
+from larvasight.app.parts import button, give_height, label
 from larvasight.desk.cell_sheet import (
     N_CELLS,
     NUMBER_MOST,
     is_entered,
+    keep_key,
     keep_ticks,
     make_sheet,
     new_number,
     save_sheet,
 )
 from larvasight.errors import LarvasightError
+from larvasight.records.types import Learner
 
 PRINT_TITLE, ENTER_TITLE = "Print a sheet of 24 cells", "Enter a sheet"
 _SPLIT = re.compile(r"[\s,;.]+")
@@ -31,6 +41,7 @@ def print_sheet(parent: QWidget, context: Context, *, is_letter: bool) -> None:
         return
     try:
         sheet = make_sheet(number, context.limits)
+        keep_key(context.store, sheet, context.limits)
         save_sheet(sheet, path, limits=context.limits, today=context.now(), is_letter=is_letter)
     except LarvasightError as error:
         QMessageBox.warning(parent, PRINT_TITLE, str(error))
@@ -50,12 +61,10 @@ class SheetDialog(QDialog):
         self._context = context
         self.setWindowTitle(ENTER_TITLE)
         self.setMinimumWidth(560)
-        learner = context.learner
         column = QVBoxLayout(self)
         column.setContentsMargins(24, 24, 24, 24)
         column.setSpacing(16)
-        name = learner.name if learner is not None else ""
-        column.addWidget(label(f"What did {name} tick?", "title"))
+        column.addWidget(label("What was ticked on paper?", "title"))
         column.addWidget(
             label(
                 "The sheet's number stands at its top. Write the numbers of the ticked cells with "
@@ -64,7 +73,9 @@ class SheetDialog(QDialog):
         )
         form = QFormLayout()
         form.setSpacing(12)
+        self.learners = self._learners()
         self.number, self.ticked = QLineEdit(), QLineEdit()
+        form.addRow("Ticked by", self.learners)
         form.addRow("Sheet", self.number)
         form.addRow("Ticked cells", self.ticked)
         column.addLayout(form)
@@ -73,36 +84,52 @@ class SheetDialog(QDialog):
         self.store_button = button("Store and tell", self.store, "main")
         column.addWidget(self.store_button)
         column.addWidget(button("Close", self.reject))
+        self.learners.currentIndexChanged.connect(self._next_paper)
+        self.number.textEdited.connect(self._next_paper)
+        self.number.setFocus()
 
     def store(self) -> None:
         """Store the ticks and tell what they came to, or say what is wrong with them."""
-        learner = self._context.learner
         number, ticked = self.number.text().strip(), self._ticked()
         if not number.isdecimal() or not 1 <= int(number) <= NUMBER_MOST:
             self._refuse("The sheet's number stands at the top of the paper.", self.number)
         elif ticked is None:
             self._refuse(f"Write numbers from 1 to {N_CELLS} with spaces between.", self.ticked)
-        elif learner is not None:
+        elif (learner := self.learners.currentData()) is not None:
             try:
-                if is_entered(self._context.store, learner.id, int(number)):
-                    said = f"What {learner.name} ticked on this sheet is stored already."
-                    self._refuse(said, self.number)
-                    return
-                sheet = make_sheet(int(number), self._context.limits)
-                told = keep_ticks(
-                    self._context.store,
-                    learner.id,
-                    sheet,
-                    ticked,
-                    limits=self._context.limits,
-                    now=self._context.now(),
-                )
+                self._store(learner, int(number), ticked)
             except LarvasightError as error:
                 self._refuse(str(error), self.number)
-            else:
-                self.told.setText(f"Stored. {told.sentence()}")
-                # Once stored, a second press must not store it twice.
-                self.store_button.setEnabled(False)
+
+    def _store(self, learner: Learner, number: int, ticked: list[int]) -> None:
+        store = self._context.store
+        if is_entered(store, learner.id, number):
+            said = f"What {learner.name} ticked on this sheet is stored already."
+            self._refuse(said, self.number)
+            return
+        limits = store.limits(learner.id)
+        sheet = make_sheet(number, limits)
+        told = keep_ticks(store, learner.id, sheet, ticked, limits=limits, now=self._context.now())
+        self._say(f"Stored for {learner.name}. {told.sentence()}")
+        # Once stored, a second press must not store it twice.
+        self.store_button.setEnabled(False)
+
+    def _learners(self) -> QComboBox:
+        """Return a field of all learners, at first of who is practising."""
+        made = QComboBox()
+        practising = self._context.learner
+        for learner in self._context.store.learners():
+            made.addItem(learner.name, learner)
+            if practising is not None and learner.id == practising.id:
+                made.setCurrentIndex(made.count() - 1)
+        return made
+
+    def _next_paper(self) -> None:
+        """Make ready for another paper; the whole class may have ticked the same sheet."""
+        if not self.store_button.isEnabled():
+            self.ticked.clear()
+        self._say("")
+        self.store_button.setEnabled(True)
 
     def _ticked(self) -> list[int] | None:
         parts = [part for part in _SPLIT.split(self.ticked.text()) if part]
@@ -111,9 +138,13 @@ class SheetDialog(QDialog):
         return sorted({int(part) for part in parts})
 
     def _refuse(self, sentence: str, field: QLineEdit) -> None:
-        self.told.setText(sentence)
+        self._say(sentence)
         field.setFocus()
         field.selectAll()
+
+    def _say(self, sentence: str) -> None:
+        self.told.setText(sentence)
+        give_height(self)
 
 
 def enter_sheet(parent: QWidget, context: Context) -> None:

@@ -1,5 +1,10 @@
-"""A printed sheet of 24 cells: made from its number alone, and its ticks stored afterwards."""
+"""A printed sheet of 24 cells: made from its number alone, and its ticks stored afterwards.
 
+The ages that were wanted when it was printed are kept: its ticks are scored by them, as its key
+says, whatever is wanted by then.
+"""
+
+import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -12,7 +17,7 @@ from numpy.typing import NDArray
 
 from larvasight import __version__
 from larvasight.desk.practising import PreparedComb, prepare_comb, shipped_tiles
-from larvasight.errors import AssetMissingError
+from larvasight.errors import AssetMissingError, SheetChangedError
 from larvasight.grading import Limits, age_words
 from larvasight.practice import Answer, Given
 from larvasight.practice.drills import PRINTED_SHEET
@@ -52,10 +57,16 @@ class CellSheet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetTold:
-    """What the ticks of a sheet came to; ``outcomes`` has one for each cell."""
+    """What the ticks of a sheet came to.
+
+    ``outcomes`` has one for each cell. ``limits`` are those it was scored by: with ``is_printed``
+    those of its key, else those in force, since it was not printed with these records.
+    """
 
     outcomes: tuple[Outcome, ...]
     score: Score
+    limits: Limits
+    is_printed: bool
 
     def sentence(self) -> str:
         """Return the result in words, numbers of cells as on the paper."""
@@ -64,6 +75,14 @@ class SheetTold:
             numbers = [str(k + 1) for k, one in enumerate(self.outcomes) if one is outcome]
             if numbers:
                 parts.append(f"{OUTCOME_WORDS[outcome].capitalize()}: {', '.join(numbers)}.")
+        ages = f"{self.limits.young_h:g}-{self.limits.old_h:g} hours"
+        if self.is_printed:
+            parts.append(f"Wanted were {ages}, as the key on paper says.")
+        else:
+            parts.append(
+                f"This sheet was not printed with these records, so {ages} are taken as wanted, as "
+                "they are now; see whether its key says the same."
+            )
         return " ".join(parts)
 
 
@@ -168,6 +187,19 @@ def save_sheet(
     write_whole(path, pdf)
 
 
+def keep_key(store: "Store", sheet: CellSheet, limits: Limits) -> None:
+    """Keep what a sheet is scored by, before it is printed; LarvasightError if it cannot be."""
+    from larvasight.records.types import PrintedKey
+
+    store.put_printed_key(sheet.number, PrintedKey(limits=limits, cells=_cells_check(sheet)))
+
+
+def _cells_check(sheet: CellSheet) -> str:
+    """Return a few signs that differ where the cells of a number come to differ."""
+    told = [(str(cell.content), cell.age_h, cell.is_plain) for cell in sheet.comb.asked]
+    return hashlib.sha256(repr(told).encode()).hexdigest()[:16]
+
+
 def is_entered(store: "Store", learner_id: UUID, number: int) -> bool:
     """Return whether somebody's ticks of a sheet are stored already."""
     kept = store.kept_rounds(learner_id, [PRINTED_SHEET.key])
@@ -183,12 +215,29 @@ def keep_ticks(
     limits: Limits,
     now: datetime,
 ) -> SheetTold:
-    """Store what somebody ticked on a sheet; numbers are those on the paper, from 1.
+    """Store what somebody ticked on a sheet.
+
+    Parameters
+    ----------
+    store : Store
+        Where to.
+    learner_id : UUID
+        Who ticked.
+    sheet : CellSheet
+        The sheet of that number.
+    ticked : sequence of int
+        Numbers as on the paper, from 1.
+    limits : Limits
+        The ages wanted now: they count only if the sheet was not printed with these records.
+    now : datetime
+        When it is entered, UTC.
 
     Raises
     ------
     ValueError
         If a number is not on the sheet.
+    SheetChangedError
+        If the paper shows other cells; nothing is stored.
     LarvasightError
         If it cannot be stored.
     """
@@ -198,6 +247,14 @@ def keep_ticks(
     if wrong:
         msg = f"ticked must hold numbers from 1 to {len(sheet.pictures)}, got {wrong[0]}"
         raise ValueError(msg)
+    printed = store.printed_key(sheet.number)
+    if printed is not None and printed.cells != _cells_check(sheet):
+        msg = (
+            f"Sheet {sheet.number} was printed by another version of larvasight, which drew other "
+            "cells, so nothing was stored; use the key on its page two."
+        )
+        raise SheetChangedError(msg)
+    limits = limits if printed is None else printed.limits
     cells = tuple(replace(cell, id=uuid4()) for cell in sheet.comb.asked)
     answers = [Answer.TAKE if k in set(ticked) else Answer.LEAVE for k in range(1, len(cells) + 1)]
     shown = ShownRound(
@@ -218,4 +275,9 @@ def keep_ticks(
     store.end_round(shown.id, givens, now=now)
     found = tuple(outcome_of(*pair, limits) for pair in zip(cells, answers, strict=True))
     none = np.full(len(found), np.nan)
-    return SheetTold(outcomes=found, score=score(np.array(found, dtype=np.int8), none))
+    return SheetTold(
+        outcomes=found,
+        score=score(np.array(found, dtype=np.int8), none),
+        limits=limits,
+        is_printed=printed is not None,
+    )

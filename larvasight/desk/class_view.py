@@ -50,10 +50,7 @@ def class_of(store: "Store", *, now: datetime, tz: tzinfo) -> ClassTold:
         If the records cannot be read.
     """
     today = now.astimezone(tz).date()
-    learners = [
-        (learner.name, store.answers(learner.id), store.limits(learner.id))
-        for learner in store.learners()
-    ]
+    learners = [(learner.name, table, limits) for learner, table, limits in store.class_answers()]
     lines = class_lines(learners, tz, today)
     return ClassTold(lines=lines, topic=topic_sentence(lines), today=today, limits=store.limits())
 

@@ -92,7 +92,10 @@ def _draw_cells(page: Upright, pictures: Sequence[NDArray[np.uint8]], number: in
 def _draw_key(page: Upright, keys: Sequence[str], number: int, limits: Limits) -> None:
     y_mm = page.text(f"Key of sheet {number}", 15.0, (EDGE_MM, EDGE_MM), bold=True)
     wanted = f"Wanted: {limits.young_h:g}-{limits.old_h:g} hours after hatching."
-    told = "A little past the limit is not counted. Keep this page until everybody is done."
+    told = (
+        "A little past the limit is not counted. Ticks are scored by these ages, also if others "
+        "are wanted by then. Keep this page until everybody is done."
+    )
     y_mm = page.text(f"{wanted} {told}", 10.0, (EDGE_MM, y_mm + 1.0)) + 4.0
     for k, words in enumerate(keys):
         page.text_in(str(k + 1), 11.0, (EDGE_MM, y_mm, 12.0), bold=True)

@@ -1,7 +1,7 @@
 """A class at a glance: one line for each learner, and what the next lesson should be about."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date, tzinfo
 from enum import StrEnum
 
@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from larvasight.grading import Limits
 from larvasight.practice.line import LATEST_CELLS, ladder_of
 from larvasight.practice.measuring import seen_ages_h
-from larvasight.practice.progress import TOO_FEW, Progress, local_days, summarise
-from larvasight.practice.scoring import Score
+from larvasight.practice.progress import TOO_FEW, DayScore, local_days
+from larvasight.practice.scoring import Outcome, Score, outcomes, scores_by_group
 from larvasight.practice.spacing import is_drift
 from larvasight.practice.table import AnswerTable
 from larvasight.stats import EdgePosterior, Estimate, edge_difference, edges_of_groups
@@ -65,7 +65,7 @@ class ClassLine:
     young, old : Estimate or None
         Youngest and oldest age taken, h, from the latest cells.
     score : Score
-        All counted answers.
+        All counted answers; its pace is left out.
     moved : Estimate or None
         By how much the oldest age moved from the last day but one to the last, h.
     last_day, next_day : date or None
@@ -107,10 +107,13 @@ def class_lines(
     today : date
         The day there.
     """
-    edges = _edges([table for _, table, _ in learners], tz)
+    if not learners:
+        return ()
+    joined = _Joined.of([table for _, table, _ in learners], tz)
+    scores, days, edges = _scores(joined), _days(joined), _edges(joined)
     lines = [
-        _line(name, summarise(table, tz), limits, found, today)
-        for (name, table, limits), found in zip(learners, edges, strict=True)
+        _line(name, limits, _Found(score=scores[k], days=days[k], edges=edges[k]), today)
+        for k, (name, _, limits) in enumerate(learners)
     ]
     return tuple(sorted(lines, key=_need))
 
@@ -121,61 +124,136 @@ def _need(line: ClassLine) -> tuple[int, float, date, str]:
     return order, past_h, line.next_day or date.max, line.name.casefold()
 
 
-_Edges = tuple[EdgePosterior, EdgePosterior, EdgePosterior, bool, bool]
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Joined:
+    """The answers of all learners in one table, each with its learner's place and local day.
+
+    What costs as much for one learner as for all is then done once.
+    """
+
+    table: AnswerTable
+    owner: NDArray[np.intp]
+    day: NDArray[np.int64]
+    counted: NDArray[np.int8]
+    starts: tuple[int, ...]
+
+    @classmethod
+    def of(cls, tables: Sequence[AnswerTable], tz: tzinfo) -> "_Joined":
+        columns = {
+            each.name: np.concatenate([getattr(table, each.name) for table in tables])
+            for each in fields(AnswerTable)
+        }
+        table = AnswerTable(**columns)
+        sizes = [len(each) for each in tables]
+        is_empty = not len(table)
+        return cls(
+            table=table,
+            owner=np.repeat(np.arange(len(tables)), sizes),
+            day=np.zeros(0, np.int64) if is_empty else local_days(table.answered_utc_ms, tz),
+            counted=np.where(table.is_measuring, np.int8(Outcome.HIDDEN), outcomes(table)),
+            starts=(0, *np.cumsum(sizes).tolist()),
+        )
+
+    @property
+    def n_learners(self) -> int:
+        return len(self.starts) - 1
 
 
-def _edges(tables: Sequence[AnswerTable], tz: tzinfo) -> list[_Edges]:
-    """Return edges of the latest cells, the day before the last and the last, all at once."""
-    if not tables:
-        return []
-    ages = [seen_ages_h(table) for table in tables]
-    parts = [
-        (k, part)
-        for k, (table, ages_h) in enumerate(zip(tables, ages, strict=True))
-        for part in _parts(table, ages_h, tz)
-    ]
-    sizes = [len(part) for _, part in parts]
-    found = edges_of_groups(
-        np.concatenate([ages[k][part] for k, part in parts]),
-        np.concatenate([tables[k].taken[part] for k, part in parts]),
-        np.repeat(np.arange(len(parts)), sizes),
-        len(parts),
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Edges:
+    """Edges of the latest cells, the day before the last and the last; None of too few cells."""
+
+    now: EdgePosterior | None
+    before: EdgePosterior | None
+    last: EdgePosterior | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """All that is computed of one learner."""
+
+    score: Score
+    days: tuple[DayScore, ...]
+    edges: _Edges
+
+
+def _scores(joined: _Joined) -> list[Score]:
+    none_ms = np.full(len(joined.table), np.nan)
+    return scores_by_group(joined.counted, none_ms, joined.owner, joined.n_learners)
+
+
+def _days(joined: _Joined) -> list[tuple[DayScore, ...]]:
+    days: list[list[DayScore]] = [[] for _ in range(joined.n_learners)]
+    # A learner and a day in one whole number, so that both are told apart in one go.
+    span = 1 + int(joined.day.max(initial=0))
+    keys, group = np.unique(joined.owner * span + joined.day, return_inverse=True)
+    none_ms = np.full(len(joined.table), np.nan)
+    scores = scores_by_group(joined.counted, none_ms, group, len(keys))
+    for key, each in zip(keys.tolist(), scores, strict=True):
+        owner, ordinal = divmod(key, span)
+        days[owner].append(DayScore(day=date.fromordinal(ordinal), score=each))
+    return [tuple(each) for each in days]
+
+
+def _edges(joined: _Joined) -> list[_Edges]:
+    """Return the edges of every learner, all at once and none from too few cells."""
+    ages_h = seen_ages_h(joined.table)
+    none = np.zeros(0, dtype=np.intp)
+    parts: list[NDArray[np.intp]] = []
+    for owner in range(joined.n_learners):
+        latest, before, last = _parts(joined, owner, ages_h)
+        # One day alone tells of no move.
+        is_pair = min(len(before), len(last)) >= TOO_FEW
+        parts += [latest, before, last] if is_pair else [latest, none, none]
+    told = [part for part in parts if len(part) >= TOO_FEW]
+    rows = np.concatenate([none, *told])
+    posteriors = iter(
+        edges_of_groups(
+            ages_h[rows],
+            joined.table.taken[rows],
+            np.repeat(np.arange(len(told)), [len(part) for part in told]),
+            len(told),
+        )
     )
-    enough = [size >= TOO_FEW for size in sizes]
+    found = [next(posteriors) if len(part) >= TOO_FEW else None for part in parts]
     return [
-        (found[k], found[k + 1], found[k + 2], enough[k], enough[k + 1] and enough[k + 2])
-        for k in range(0, len(parts), 3)
+        _Edges(now=found[k], before=found[k + 1], last=found[k + 2])
+        for k in range(0, len(found), 3)
     ]
 
 
 def _parts(
-    table: AnswerTable, ages_h: NDArray[np.float64], tz: tzinfo
+    joined: _Joined, owner: int, ages_h: NDArray[np.float64]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
     """Return rows of the latest cells, of the day before the last and of the last."""
-    telling = np.flatnonzero(~np.isnan(ages_h))
+    start, end = joined.starts[owner : owner + 2]
+    telling = start + np.flatnonzero(~np.isnan(ages_h[start:end]))
     if not len(telling):
         return telling, telling, telling
-    days = local_days(table.answered_utc_ms[telling], tz)
+    days = joined.day[telling]
     is_last = days == days[-1]
     before = days[~is_last]
     is_before = days == before[-1] if len(before) else ~is_last
     return telling[-LATEST_CELLS:], telling[is_before], telling[is_last]
 
 
-def _line(name: str, progress: Progress, limits: Limits, edges: _Edges, today: date) -> ClassLine:
-    now, before, last, is_enough, is_twice = edges
-    days = progress.days
-    is_told = is_enough and progress.is_enough
-    moved = edge_difference(before, last, "old") if is_told and is_twice else None
+def _line(name: str, limits: Limits, found: _Found, today: date) -> ClassLine:
+    days, edges = found.days, found.edges
+    is_told = edges.now is not None and found.score.n_answers >= TOO_FEW
+    now = edges.now if is_told else None
+    moved = None
+    if now is not None and edges.before is not None and edges.last is not None:
+        moved = edge_difference(edges.before, edges.last, "old")
     ladder = ladder_of(days, {})
     next_day = None if ladder is None else ladder.due_on
+    old = None if now is None else now.old_edge_h
     return ClassLine(
         name=name,
-        state=_state(now, moved, next_day, limits, today) if is_told else State.NEW,
-        n_cells=progress.score.n_answers,
-        young=now.young_edge_h if is_told else None,
-        old=now.old_edge_h if is_told else None,
-        score=progress.score,
+        state=State.NEW if old is None else _state(old, moved, next_day, limits, today),
+        n_cells=found.score.n_answers,
+        young=None if now is None else now.young_edge_h,
+        old=old,
+        score=found.score,
         moved=moved,
         last_day=days[-1].day if days else None,
         next_day=next_day,
@@ -184,14 +262,14 @@ def _line(name: str, progress: Progress, limits: Limits, edges: _Edges, today: d
 
 
 def _state(
-    now: EdgePosterior,
+    old: Estimate,
     moved: Estimate | None,
     next_day: date | None,
     limits: Limits,
     today: date,
 ) -> State:
-    if now.old_edge_h.hi > limits.old_h:
-        return State.PAST if now.old_edge_h.lo > limits.old_h else State.PERHAPS
+    if old.hi > limits.old_h:
+        return State.PAST if old.lo > limits.old_h else State.PERHAPS
     if moved is not None and is_drift(moved):
         return State.MOVED
     if next_day is not None and next_day <= today:

@@ -1,5 +1,6 @@
 """Many final answers at once, as columns."""
 
+from collections.abc import Iterable
 from itertools import chain
 from typing import Final
 from uuid import UUID
@@ -35,7 +36,17 @@ def read_answers(connection: Connection, learner_id: UUID) -> AnswerTable:
     What a teacher marks to show where they draw the line is left out, and so are the picks of the
     screen test: nothing may tell of them before a try has ended.
     """
-    rows = driver_of(connection).execute(_SELECT, [str(learner_id)])
+    (table,) = read_many(connection, [learner_id])
+    return table
+
+
+def read_many(connection: Connection, learner_ids: Iterable[UUID]) -> list[AnswerTable]:
+    """Return ``read_answers`` of each learner."""
+    driver = driver_of(connection)
+    return [_table(driver.execute(_SELECT, [str(learner_id)])) for learner_id in learner_ids]
+
+
+def _table(rows: Iterable[tuple[float, ...]]) -> AnswerTable:
     flat = np.fromiter(chain.from_iterable(rows), np.float64)
     answered, codes, age_h, looks_age_h, response_ms, young_h, old_h = np.ascontiguousarray(
         flat.reshape(-1, _N_COLUMNS).T

@@ -1,8 +1,10 @@
 """Rows of settings: the class's and each learner's own."""
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
+from uuid import UUID
 
 from sqlalchemy import Connection, select
 from sqlalchemy.dialects.sqlite import insert
@@ -10,9 +12,10 @@ from sqlalchemy.dialects.sqlite import insert
 from larvasight.grading import Limits
 from larvasight.records.learners import require_learner
 from larvasight.records.schema import setting
-from larvasight.records.types import CLASS, Scope
+from larvasight.records.types import CLASS, PrintedKey, Scope
 
 LIMITS = "limits"
+_PRINTED = "printed-sheet-{}"
 
 
 def get(connection: Connection, key: str, scope: Scope) -> Any:  # noqa: ANN401 - any JSON value
@@ -43,6 +46,30 @@ def limits_of(connection: Connection, scope: Scope) -> Limits:
     return Limits() if found is None else Limits(**found)
 
 
+def limits_of_all(connection: Connection, learner_ids: Sequence[UUID]) -> list[Limits]:
+    """Return ``limits_of`` each learner, read at once."""
+    rows = connection.execute(
+        select(setting.c.scope, setting.c.value).where(setting.c.key == LIMITS)
+    )
+    kept = {row.scope: json.loads(row.value) for row in rows}
+    known = {scope: Limits(**value) for scope, value in kept.items() if value is not None}
+    usual = known.get(str(CLASS), Limits())
+    return [known.get(str(learner_id), usual) for learner_id in learner_ids]
+
+
 def put_limits(connection: Connection, limits: Limits | None, scope: Scope) -> None:
     """Set the limits of the class or a learner; None leaves it to the class's or the usual."""
     put(connection, LIMITS, None if limits is None else asdict(limits), scope)
+
+
+def printed_key(connection: Connection, number: int) -> PrintedKey | None:
+    """Return what a printed sheet is scored by, None of one that is not known."""
+    found = get(connection, _PRINTED.format(number), CLASS)
+    if found is None:
+        return None
+    return PrintedKey(limits=Limits(**found["limits"]), cells=found["cells"])
+
+
+def put_printed_key(connection: Connection, number: int, key: PrintedKey) -> None:
+    """Set what a printed sheet is scored by."""
+    put(connection, _PRINTED.format(number), asdict(key), CLASS)

@@ -40,6 +40,7 @@ from larvasight.records.types import (
     NamedAnswer,
     Photo,
     Plan,
+    PrintedKey,
     ShownRound,
     UnfinishedRound,
 )
@@ -159,6 +160,16 @@ class Store(PhotoStore, LessonStore):
         with self._writing() as connection:
             settings.put_limits(connection, limits, CLASS if learner_id is None else learner_id)
 
+    def printed_key(self, number: int) -> PrintedKey | None:
+        """Return what a sheet on paper is scored by, None of one not printed with these records."""
+        with self._reading() as connection:
+            return settings.printed_key(connection, number)
+
+    def put_printed_key(self, number: int, key: PrintedKey) -> None:
+        """Store what a sheet on paper is scored by, in the place of what was said before."""
+        with self._writing() as connection:
+            settings.put_printed_key(connection, number, key)
+
     def show_round(self, shown: ShownRound) -> None:
         """Store a round and all its cells, still without answers.
 
@@ -202,6 +213,18 @@ class Store(PhotoStore, LessonStore):
         """Return a learner's final answers, oldest first; an unknown learner has none."""
         with self._reading() as connection:
             return answers.read_answers(connection, learner_id)
+
+    def class_answers(self) -> list[tuple[Learner, AnswerTable, Limits]]:
+        """Return every learner by name with their final answers and the limits in force.
+
+        All is read at one moment and far sooner than one learner after the other.
+        """
+        with self._reading() as connection:
+            everyone = learners.all_learners(connection)
+            ids = [learner.id for learner in everyone]
+            tables = answers.read_many(connection, ids)
+            limits = settings.limits_of_all(connection, ids)
+        return list(zip(everyone, tables, limits, strict=True))
 
     def kept_rounds(
         self,

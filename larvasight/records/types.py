@@ -29,6 +29,14 @@ class Learner:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PrintedKey:
+    """What a sheet on paper is scored by: its ages wanted, and ``cells``, a check of its cells."""
+
+    limits: Limits
+    cells: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShownRound:
     """One comb as it is put before a learner.
 

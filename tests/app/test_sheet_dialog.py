@@ -1,9 +1,11 @@
 """Entering a sheet: what is wrong is said beside the fields, and nothing is stored twice."""
 
 import pytest
-from PySide6.QtWidgets import QWidget
+from PySide6.QtWidgets import QMessageBox, QWidget
 
-from larvasight.app.sheet_dialog import SheetDialog
+from larvasight.app import sheet_dialog
+from larvasight.app.sheet_dialog import SheetDialog, print_sheet
+from larvasight.grading import Limits
 
 
 @pytest.fixture
@@ -29,7 +31,7 @@ def test_a_sheet_is_stored_once_and_told(dialog, context):
     dialog.number.setText("271828")
     dialog.ticked.setText("3, 7 12")
     dialog.store()
-    assert dialog.told.text().startswith("Stored. ")
+    assert dialog.told.text().startswith("Stored for Mira. ")
     assert not dialog.store_button.isEnabled()
     assert len(context.store.answers(context.learner.id)) == 24
     again = SheetDialog(dialog.parentWidget(), context)
@@ -37,3 +39,35 @@ def test_a_sheet_is_stored_once_and_told(dialog, context):
     again.store()
     assert "stored already" in again.told.text()
     assert len(context.store.answers(context.learner.id)) == 24
+
+
+def test_a_paper_is_stored_for_who_is_chosen_and_at_first_for_who_practises(dialog, context):
+    noor = context.store.add_learner("Noor", now=context.now())
+    again = SheetDialog(dialog.parentWidget(), context)
+    assert again.learners.currentData().id == context.learner.id
+    again.number.setText("271828")
+    again.ticked.setText("3")
+    again.store()
+    again.learners.setCurrentText("Noor")
+    assert again.store_button.isEnabled()
+    assert again.ticked.text() == ""  # another paper
+    assert again.number.text() == "271828"  # of the same sheet
+    again.store()
+    assert again.told.text().startswith("Stored for Noor. 0 of 0 picks")
+    assert len(context.store.answers(noor.id)) == 24
+
+
+def test_a_printed_sheet_is_scored_by_its_key_when_other_ages_are_wanted(
+    dialog, context, tmp_path, monkeypatch
+):
+    path = tmp_path / "sheet.pdf"
+    monkeypatch.setattr(sheet_dialog, "ask_save_path", lambda *_: path)
+    monkeypatch.setattr(QMessageBox, "information", lambda *_: None)
+    monkeypatch.setattr(sheet_dialog, "new_number", lambda _: 271_828)
+    print_sheet(dialog, context, is_letter=False)
+    assert path.exists()
+    context.store.set_limits(Limits(young_h=8.0, best_old_h=20.0, old_h=22.0), context.learner.id)
+    dialog.number.setText("271828")
+    dialog.store()
+    assert "Wanted were 6-30 hours, as the key on paper says." in dialog.told.text()
+    assert set(context.store.answers(context.learner.id).old_h) == {30.0}

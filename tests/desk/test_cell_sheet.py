@@ -1,5 +1,6 @@
 """A sheet on paper is known by its number, and its ticks count as picks."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -8,11 +9,13 @@ import pytest
 from larvasight.desk.cell_sheet import (
     N_CELLS,
     is_entered,
+    keep_key,
     keep_ticks,
     key_words,
     make_sheet,
     save_sheet,
 )
+from larvasight.errors import SheetChangedError
 from larvasight.grading import Limits
 from larvasight.practice.scoring import Outcome
 from larvasight.records.store import Store
@@ -106,3 +109,33 @@ def test_the_paper_is_a_pdf(sheet, tmp_path):
         path = tmp_path / f"{is_letter}.pdf"
         save_sheet(sheet, path, limits=Limits(), today=NOW, is_letter=is_letter)
         assert path.read_bytes().startswith(b"%PDF")
+
+
+def test_ticks_are_scored_by_the_ages_that_were_wanted_when_it_was_printed(sheet, store):
+    ada = store.add_learner("Ada", now=NOW)
+    keep_key(store, sheet, Limits())
+    narrow = Limits(young_h=10.0, best_old_h=16.0, old_h=18.0)
+    right = [k + 1 for k in range(N_CELLS) if key_words(sheet, k, Limits()).endswith("take")]
+    assert any("too old" in key_words(sheet, k - 1, narrow) for k in right)
+    told = keep_ticks(store, ada.id, sheet, right, limits=narrow, now=NOW)
+    assert told.score.n_right == told.score.n_picks == len(right)
+    assert (told.limits, told.is_printed) == (Limits(), True)
+    assert set(store.answers(ada.id).old_h) == {30.0}
+
+
+def test_a_sheet_printed_elsewhere_is_scored_by_the_ages_wanted_now_and_says_so(sheet, store):
+    ada = store.add_learner("Ada", now=NOW)
+    narrow = Limits(young_h=10.0, best_old_h=16.0, old_h=18.0)
+    told = keep_ticks(store, ada.id, sheet, [1], limits=narrow, now=NOW)
+    assert (told.limits, told.is_printed) == (narrow, False)
+    assert "not printed with these records, so 10-18 hours" in told.sentence()
+
+
+def test_a_sheet_whose_cells_have_changed_stores_nothing(sheet, store):
+    ada = store.add_learner("Ada", now=NOW)
+    asked = sheet.comb.asked
+    other = replace(sheet, comb=replace(sheet.comb, asked=(*asked[1:], asked[0])))
+    keep_key(store, other, Limits())
+    with pytest.raises(SheetChangedError, match="another version"):
+        keep_ticks(store, ada.id, sheet, [1], limits=Limits(), now=NOW)
+    assert not is_entered(store, ada.id, sheet.number)

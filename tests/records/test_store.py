@@ -129,6 +129,25 @@ def test_limits_of_the_learner_go_before_the_class(store, learner):
     assert store.limits(learner.id) == wide
 
 
+def test_a_class_is_read_at_once_as_it_is_read_one_by_one(store, learner, make_round, give, now):
+    other = store.add_learner("Noor", now=now)
+    store.set_limits(Limits(young_h=0.0, old_h=48.0))
+    store.set_limits(Limits(young_h=8.0, old_h=26.0), other.id)
+    store.set_limits(Limits(), learner.id)
+    store.set_limits(None, learner.id)
+    for n_cells, one in ((4, learner), (7, other)):
+        shown = make_round(one.id, n_cells=n_cells)
+        store.show_round(shown)
+        store.end_round(shown.id, [give(cell) for cell in shown.cells], now=now)
+    found = store.class_answers()
+    assert [one for one, _, _ in found] == store.learners()
+    for one, table, limits in found:
+        assert limits == store.limits(one.id)
+        again = store.answers(one.id)
+        assert len(table) == len(again) > 0
+        assert table.taken.tolist() == again.taken.tolist()
+
+
 def test_every_cell_shown_has_a_row_that_tells_all(store, learner, make_round, now, path):
     limits = Limits(young_h=5.0, best_young_h=11.0, best_old_h=25.0, old_h=31.0)
     shown = make_round(learner.id, limits=limits, model_version="m3", kind="photo")
