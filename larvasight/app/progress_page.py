@@ -167,6 +167,7 @@ class _Shown(QWidget):
         column.setSpacing(16)
         head = QHBoxLayout()
         head.addWidget(self._title, 1)
+        head.addWidget(button("The class ...", self._show_class))
         head.addWidget(button("Save charts ...", save_charts))
         head.addWidget(button("Save report (PDF) ...", save))
         column.addLayout(head)
@@ -184,6 +185,11 @@ class _Shown(QWidget):
         column.addWidget(self._charts, 1)
         self._stages = StageTableBox()
         column.addWidget(self._stages)
+
+    def _show_class(self) -> None:
+        from larvasight.app.class_dialog import show_class
+
+        show_class(self.window(), self._context)
 
     def show_told(self, told: Told) -> None:
         """Show another learner's progress, or newer answers."""

@@ -86,6 +86,8 @@ class SheetDialog(QDialog):
         column.addWidget(button("Close", self.reject))
         self.learners.currentIndexChanged.connect(self._next_paper)
         self.number.textEdited.connect(self._next_paper)
+        self.number.returnPressed.connect(self.ticked.setFocus)
+        self.ticked.returnPressed.connect(self.store_button.click)
         self.number.setFocus()
 
     def store(self) -> None:

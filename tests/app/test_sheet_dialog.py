@@ -1,6 +1,7 @@
 """Entering a sheet: what is wrong is said beside the fields, and nothing is stored twice."""
 
 import pytest
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QMessageBox, QWidget
 
 from larvasight.app import sheet_dialog
@@ -25,6 +26,17 @@ def test_what_cannot_be_is_refused_and_stays_in_the_fields(dialog, context, numb
     assert dialog.told.text()
     assert dialog.number.text() == number
     assert len(context.store.answers(context.learner.id)) == 0
+
+
+def test_enter_goes_on_to_the_ticks_and_then_stores(dialog, context, qtbot):
+    dialog.show()
+    dialog.number.setText("271829")
+    qtbot.keyClick(dialog.number, Qt.Key.Key_Return)
+    dialog.ticked.setText("1")
+    qtbot.keyClick(dialog.ticked, Qt.Key.Key_Return)
+    assert dialog.told.text().startswith("Stored")
+    assert dialog.isVisible()
+    assert len(context.store.answers(context.learner.id)) == 24
 
 
 def test_a_sheet_is_stored_once_and_told(dialog, context):

@@ -267,7 +267,7 @@ def test_the_reason_of_any_measured_larva_is_one_plain_sentence(seed):
         reason = grade_cell(cell, LIMITS).reason
         assert_one_plain_sentence(reason)
         assert re.search(r"^A[ a-zA-Z]+, \d+\.\d mm long \(\d+\.\d times an egg\), ", reason)
-        assert re.search(r", about \d+–\d+ h old: [a-z]", reason)
+        assert re.search(r", about \d+\u2013\d+ h old: [a-z]", reason)
 
 
 @pytest.mark.parametrize(
