@@ -47,7 +47,7 @@ class ProgressPage(QWidget):
         self._job: Job | None = None
         self._pages = QStackedWidget()
         self._notice = Notice()
-        self._shown = _Shown(context, self.save_report, self.save_charts)
+        self._shown = _Shown(context, self.save_report, self.save_charts, self._show_class)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
@@ -125,6 +125,11 @@ class ProgressPage(QWidget):
         if self.isVisible():
             self.arrive()
 
+    def _show_class(self) -> None:
+        from larvasight.app.class_dialog import show_class
+
+        show_class(self.window(), self._context)
+
     def _show(self, told: Told) -> None:
         self._job = None
         if told.progress.score.n_answers == 0 and not is_told(told.stages):
@@ -132,6 +137,7 @@ class ProgressPage(QWidget):
                 "Nothing to show yet",
                 "Pick from a first comb; every cell you are shown counts from then on.",
                 button("Practise", self.practise_wanted.emit, "main"),
+                button("The class ...", self._show_class),
             )
             self._pages.setCurrentWidget(self._notice)
             return
@@ -154,6 +160,7 @@ class _Shown(QWidget):
         context: Context,
         save: Callable[[], object],
         save_charts: Callable[[], object],
+        show_class: Callable[[], object],
     ) -> None:
         super().__init__()
         self.progress: Progress | None = None
@@ -167,7 +174,7 @@ class _Shown(QWidget):
         column.setSpacing(16)
         head = QHBoxLayout()
         head.addWidget(self._title, 1)
-        head.addWidget(button("The class ...", self._show_class))
+        head.addWidget(button("The class ...", show_class))
         head.addWidget(button("Save charts ...", save_charts))
         head.addWidget(button("Save report (PDF) ...", save))
         column.addLayout(head)
@@ -185,11 +192,6 @@ class _Shown(QWidget):
         column.addWidget(self._charts, 1)
         self._stages = StageTableBox()
         column.addWidget(self._stages)
-
-    def _show_class(self) -> None:
-        from larvasight.app.class_dialog import show_class
-
-        show_class(self.window(), self._context)
 
     def show_told(self, told: Told) -> None:
         """Show another learner's progress, or newer answers."""

@@ -132,7 +132,7 @@ def row_words(line: ClassLine) -> tuple[str, str]:
     share = "no picks that count"
     if right is not None:
         lo, hi = round(100.0 * right.lo), round(100.0 * right.hi)
-        share = f"{line.score.n_right} of {line.score.n_picks} right ({lo}-{hi} in 100)"
+        share = f"{line.score.n_right} of {line.score.n_picks} right ({lo}\N{EN DASH}{hi} in 100)"
     too_old = line.too_old_per_100
     said = share if too_old is None else f"{share}, too old {too_old:.0f} in 100"
     return said, f"{_moved_words(line.moved)}{line.n_cells} cells; {_days_words(line)}"

@@ -109,7 +109,7 @@ def test_words_tell_what_the_row_shows():
     drifted = line_of(State.MOVED, moved=Estimate(value=6.0, lo=3.0, hi=9.0))
     right, rest = row_words(drifted)
     # 36 of 40: Wilson's interval is 0.769 to 0.960.
-    assert right == "36 of 40 right (77-96 in 100), too old 10 in 100"
+    assert right == "36 of 40 right (77\N{EN DASH}96 in 100), too old 10 in 100"
     assert rest.replace("\N{NO-BREAK SPACE}", " ") == (
         "moved 6 h older; 120 cells; last 20 May, next 23 May"
     )
