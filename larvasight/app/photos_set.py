@@ -50,7 +50,10 @@ class PhotosSet(QObject):
         """How the photo is used for practice, empty where it is not."""
         marks = self._hand.marks
         use = None if marks is None else self._use(marks)
-        return "" if use is None else use_words(use)
+        if use is None:
+            return ""
+        where = " Practise has them under On your own combs." if use.is_enough else ""
+        return f"{use_words(use)}{where}"
 
     def with_known(self, why: Why, cell: Cell) -> Why:
         """Return what is shown of a cell together with what the comb's known age says of it."""

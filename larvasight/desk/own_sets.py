@@ -100,7 +100,7 @@ def use_words(use: Use) -> str:
     """Say how many cells of a photo are practised on, and how many are kept apart."""
     n_cells, n_checked = len(use.cells.cells), use.cells.n_checked
     return (
-        f"{n_checked} of {n_cells} cells checked, {use.cells.n_sure} with a sure answer: "
+        f"{n_checked} of {n_cells} whole cells checked, {use.cells.n_sure} with a sure answer: "
         f"{use.n_sure(Half.PRACTICE)} to practise on, {use.n_sure(Half.TEST)} kept apart for a "
         "test."
     )
