@@ -69,9 +69,12 @@ def _listed(*counted: tuple[int, str]) -> str:
     return ", ".join(f"{n} {words}" for n, words in counted if n)
 
 
-def row_words(n_right: int, n_counted: int) -> str:
-    """Say how many single cells of a comb were answered rightly."""
-    return f"This comb: {n_right} of {n_counted} answered rightly."
+def row_words(n_right: int, n_counted: int, n_open: int = 0) -> str:
+    """Say how many single cells of a comb were answered rightly, and how many do not count."""
+    said = f"This comb: {n_right} of {n_counted} answered rightly."
+    if n_open:
+        said += f" {n_open} more {'counts' if n_open == 1 else 'count'} neither way."
+    return said
 
 
 def said_words(answer: Answer, outcome: Outcome) -> str:

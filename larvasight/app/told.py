@@ -76,4 +76,7 @@ def cells_words(session: Session) -> str:
     """Return how many of the cells that were asked one by one were answered rightly."""
     found = [session.outcome(index) for index in range(len(session.comb.asked))]
     counted = [outcome for outcome in found if outcome not in _NEITHER]
-    return row_words(sum(outcome not in _WRONG for outcome in counted), len(counted))
+    n_right = sum(outcome not in _WRONG for outcome in counted)
+    # Cells of a course that were not come to have no answer.
+    n_open = session.round.n_answered - len(counted)
+    return row_words(n_right, len(counted), max(0, n_open))
