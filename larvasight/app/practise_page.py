@@ -119,9 +119,9 @@ class PractisePage(QWidget):
 
     def begin_lesson(self, lesson_id: UUID) -> None:
         """Start a lesson, or go on with it."""
+        self._flow.begin(None)
         if self.start.go_on_with(lesson_id):
             return
-        self._flow.begin(None)
         self.start.put_away()
         self._lesson.join(lesson_id)
         self._next_comb()

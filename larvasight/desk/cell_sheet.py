@@ -203,7 +203,8 @@ def _cells_check(sheet: CellSheet) -> str:
 def is_entered(store: "Store", learner_id: UUID, number: int) -> bool:
     """Return whether somebody's ticks of a sheet are stored already."""
     kept = store.kept_rounds(learner_id, [PRINTED_SHEET.key])
-    return any(one.recipe.get("sheet") == number for one in kept)
+    # One whose ticks could not be stored when it was entered is still to be entered.
+    return any(one.recipe.get("sheet") == number and any(one.answers) for one in kept)
 
 
 def keep_ticks(

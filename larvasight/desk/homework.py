@@ -9,13 +9,14 @@ from uuid import UUID, uuid5
 
 from larvasight.desk.broken_off import as_it_was
 from larvasight.desk.homework_zip import read_file
-from larvasight.desk.lesson import Lesson, asked_of, comb_of
+from larvasight.desk.lesson import Lesson, Task, asked_of, comb_of
 from larvasight.desk.lesson_file import read_lesson
 from larvasight.desk.practising import PreparedComb
 from larvasight.desk.recipes import LESSON_MARK, TASK_MARK
 from larvasight.desk.result_file import AnsweredTask, Result, read_result, result_bytes
 from larvasight.errors import HomeworkInvalidError, LarvasightError
 from larvasight.practice import Given, ShownCell
+from larvasight.practice.drills import FIND_YOUR_EDGES
 from larvasight.sheet import write_whole
 
 if TYPE_CHECKING:
@@ -118,7 +119,10 @@ def homework(store: "Store", learner_id: UUID, *, now: datetime) -> list[Standin
     """Return the lessons that a learner has to do, and those done lately, the oldest first."""
     found = []
     for kept in reversed(store.lessons()):
-        lesson = kept_lesson(store, kept.id) if kept.is_homework else None
+        try:
+            lesson = kept_lesson(store, kept.id) if kept.is_homework else None
+        except HomeworkInvalidError:  # made by another version: the others are offered
+            lesson = None
         if lesson is None:
             continue
         stands = standing(store, learner_id, lesson)
@@ -181,11 +185,20 @@ def done_combs(store: "Store", learner_id: UUID, lesson: Lesson) -> dict[int, "K
     done: dict[int, KeptRound] = {}
     for one in store.kept_rounds(learner_id, [], mark=str(lesson.id)):
         at = _task_in(one, lesson)
-        if at is None or at in done or one.ended_at_utc is None or not any(one.answers):
+        if at is None or at in done or one.ended_at_utc is None:
             continue
-        if len(one.cells) == len(lesson.tasks[at].places):
+        if _is_whole(lesson.tasks[at], one.answers):
             done[at] = one
     return done
+
+
+def _is_whole(task: Task, answers: Sequence[object | None]) -> bool:
+    """Return whether a comb was answered to its end: one given up is to be done again.
+
+    A drill that chooses its cells ends when it knows enough, and not all of them are asked.
+    """
+    is_enough = any(answers) if task.drill == FIND_YOUR_EDGES else all(answers)
+    return len(answers) == len(task.places) and is_enough
 
 
 def _task_in(kept: "KeptRound | UnfinishedRound", lesson: Lesson) -> int | None:
@@ -230,7 +243,8 @@ def _bring_in(
         rounds = _rounds(result, lesson, path.name, now)
         n_new = store.bring_in(result.learner_id, result.learner_name, rounds, now=now)
     except LarvasightError as error:
-        return BroughtIn(file=path.name, sentence=str(error), is_refused=True, lesson_id=lesson_id)
+        said = str(error) if path.name in str(error) else f"{path.name}: {error}"
+        return BroughtIn(file=path.name, sentence=said, is_refused=True, lesson_id=lesson_id)
     name = next(
         (one.name for one in store.learners() if one.id == result.learner_id), result.learner_name
     )
@@ -279,8 +293,7 @@ def _rounds(
             msg = f"{name} does not fit the lesson it names, so nothing was changed."
             raise HomeworkInvalidError(msg)
         task = lesson.tasks[one.task]
-        is_whole = len(one.answers) == len(task.places) and any(one.answers)
-        if not is_whole or one.ended_at_utc > now + _AHEAD_MOST:
+        if not _is_whole(task, one.answers) or one.ended_at_utc > now + _AHEAD_MOST:
             msg = f"{name} does not fit the lesson it names, so nothing was changed."
             raise HomeworkInvalidError(msg)
         cells = tuple(

@@ -1,5 +1,6 @@
 """A lesson: combs that a teacher puts together once, the same for every student."""
 
+import unicodedata
 from collections.abc import Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -137,12 +138,18 @@ def make_lesson(
     return Lesson(
         id=uuid4(),
         title=clean,
-        made_by=" ".join(made_by.split())[:60],
-        note=note.strip()[:NOTE_CHARS_MAX],
+        made_by=" ".join(_written(made_by).split())[:60],
+        note=_written(note).strip()[:NOTE_CHARS_MAX],
         made_at_utc=now,
         limits=limits,
         tasks=tuple(tasks),
     )
+
+
+def _written(text: str) -> str:
+    """Return a text without control codes and half characters, which no lesson may hold."""
+    kinds = ("Cc", "Cs")
+    return "".join(c for c in text if c.isspace() or unicodedata.category(c) not in kinds)
 
 
 def comb_of(lesson: Lesson, at: int) -> PreparedComb:

@@ -1,6 +1,7 @@
 """Lesson files: a lesson as one file that goes out, and back again. See docs/homework.md."""
 
 import json
+import unicodedata
 from datetime import UTC, datetime
 from typing import Any, Final
 from uuid import UUID
@@ -9,17 +10,30 @@ import numpy as np
 
 from larvasight import __version__
 from larvasight.desk.homework_zip import VERSION, invalid, pack, read_json, unpack
-from larvasight.desk.lesson import Lesson, Task, decoded, drill_in_lesson, size_px_of
+from larvasight.desk.lesson import (
+    Lesson,
+    Task,
+    asked_of,
+    decoded,
+    drill_in_lesson,
+    size_px_of,
+)
 from larvasight.desk.own_told import OwnTold
 from larvasight.errors import HomeworkInvalidError, SheetInvalidError
 from larvasight.grading import Limits
-from larvasight.sheet import Cell, Sheet, sheet_from_json, sheet_to_json
+from larvasight.practice.drills import FIND_YOUR_EDGES
+from larvasight.practice.planning import seen_age_h
+from larvasight.sheet import Cell, Content, Sheet, sheet_from_json, sheet_to_json
 
 ENDING: Final = ".lvlesson"
 MAIN: Final = "lesson.json"
 _SIDE_MOST_PX = 6000
 _CELLS_MOST = 1000
 _POINTS_MOST = 2000
+# Ages, h, lengths, mm, and curls, deg, of what is judged; eggs have ages below 0.
+_AGE_MOST_H, _LENGTH_MOST_MM, _CURL_MOST_DEG = 96.0, 40.0, 400.0
+# Signs that join others, as in Persian words; others that cannot be seen are left out.
+_JOINERS = "\u200c\u200d"
 
 
 def lesson_bytes(lesson: Lesson) -> bytes:
@@ -89,12 +103,12 @@ def read_lesson(data: bytes, name: str, *, is_known: bool = False) -> Lesson:
     try:
         return Lesson(
             id=UUID(about["id"]),
-            title=_line(about["title"]),
+            title=_title(about["title"]),
             made_by=_line(about.get("made_by", "")),
             note=_lines(about.get("note", "")),
             made_at_utc=time_of(about["made_at_utc"]),
             limits=_limits(about["limits"]),
-            tasks=tuple(_task(told, members, is_known) for told in about["tasks"]),
+            tasks=_tasks(about["tasks"], members, is_known),
         )
     except HomeworkInvalidError as error:
         raise invalid(name, "holds a picture that is damaged") from error
@@ -125,13 +139,22 @@ def _known(told: OwnTold) -> dict[str, Any]:
     }
 
 
-def _line(text: str) -> str:
-    """Return one line of words; ValueError where there are signs that nobody can read."""
-    clean = " ".join(text.split())
-    if not clean.isprintable() or (text and not clean):
-        msg = "not printable"
+def _title(text: str) -> str:
+    clean = _line(text)
+    if not any(sign.isprintable() for sign in clean):
+        msg = "title must hold what can be read"
         raise ValueError(msg)
     return clean
+
+
+def _line(text: str) -> str:
+    """Return one line of words; ValueError where there are control codes or half characters."""
+    words = " ".join(text.split())
+    if {"Cc", "Cs"} & {unicodedata.category(sign) for sign in words}:
+        msg = "text must hold no control codes"
+        raise ValueError(msg)
+    seen = "".join(sign for sign in words if sign.isprintable() or sign in _JOINERS)
+    return " ".join(seen.split())
 
 
 def _lines(text: str) -> str:
@@ -143,17 +166,30 @@ def _limits(told: dict[str, Any]) -> Limits:
     return Limits(**hours, by=_line(told.get("by", "")))
 
 
-def _task(told: dict[str, Any], members: dict[str, bytes], is_known: bool) -> Task:
-    picture = members[told["picture"]]
-    sheet = sheet_from_json(members[told["cells"]].decode("utf-8"))
+def _tasks(
+    told: list[dict[str, Any]], members: dict[str, bytes], is_known: bool
+) -> tuple[Task, ...]:
+    # Many tasks may name one sheet or picture: each is read once.
+    sheets = {name: _sheet(members[name]) for name in {one["cells"] for one in told}}
+    tasks = tuple(_task(one, members[one["picture"]], sheets[one["cells"]]) for one in told)
+    for name in () if is_known else dict.fromkeys(one["picture"] for one in told):
+        decoded(members[name])
+    return tasks
+
+
+def _sheet(data: bytes) -> Sheet:
+    return sheet_from_json(data.decode("utf-8"))
+
+
+def _task(told: dict[str, Any], picture: bytes, sheet: Sheet) -> Task:
     places = tuple(int(place) for place in told["asked"])
     own = tuple(_own(one) for one in told.get("known", ()))
-    shape = size_px_of(picture)[::-1] if is_known else decoded(picture).shape[:2]
-    _require_usable(sheet, places, shape)
+    # By its head alone: a small file may unfold to a picture too large for any memory.
+    _require_usable(sheet, places, size_px_of(picture)[::-1])
     if own and len(own) != len(places):
         msg = "known must tell as many cells as are asked"
         raise ValueError(msg)
-    return Task(
+    task = Task(
         drill=drill_in_lesson(told["drill"]),
         seed=int(told["seed"]),
         picture=picture,
@@ -161,6 +197,21 @@ def _task(told: dict[str, Any], members: dict[str, bytes], is_known: bool) -> Ta
         places=places,
         own=own,
     )
+    _require_askable(task)
+    return task
+
+
+def _require_askable(task: Task) -> None:
+    """Raise ValueError where a cell cannot be told, or the drill would ask none."""
+    cells = [task.sheet.cells[place] for place in task.places]
+    if not task.own and any(c.content is Content.LARVA and c.age_h is None for c in cells):
+        msg = "larvae of drawn comb must have an age"
+        raise ValueError(msg)
+    if task.drill != FIND_YOUR_EDGES:
+        return
+    if task.own or all(seen_age_h(cell) is None for cell in asked_of(task)):
+        msg = "asked must hold a cell of drawn comb whose age can be seen"
+        raise ValueError(msg)
 
 
 def _own(told: dict[str, Any]) -> OwnTold:
@@ -194,14 +245,16 @@ def _require_usable(sheet: Sheet, places: tuple[int, ...], shape: tuple[int, ...
         msg = "scale must be that of a comb"
         raise ValueError(msg)
     for place in places:
-        _require_in_picture(sheet.cells[place] if place < len(sheet.cells) else None, shape)
+        cell = sheet.cells[place] if place < len(sheet.cells) else None
+        _require_in_picture(cell, shape, scale.pitch_mm)
 
 
-def _require_in_picture(cell: Cell | None, shape: tuple[int, ...]) -> None:
+def _require_in_picture(cell: Cell | None, shape: tuple[int, ...], pitch_mm: float) -> None:
     is_there = cell is not None and (
         0.0 <= cell.centre_xy_px[0] < shape[1]
         and 0.0 <= cell.centre_xy_px[1] < shape[0]
-        and 0.0 < cell.px_per_mm < _SIDE_MOST_PX
+        and 0.0 < cell.px_per_mm * pitch_mm <= max(shape)
+        and _can_be_told(cell)
         and abs(cell.row) < _CELLS_MOST
         and abs(cell.col) < _CELLS_MOST
     )
@@ -212,6 +265,23 @@ def _require_in_picture(cell: Cell | None, shape: tuple[int, ...]) -> None:
         if points is not None and not _are_drawable(points, max(shape)):
             msg = "lines must lie about the picture"
             raise ValueError(msg)
+
+
+def _can_be_told(cell: Cell) -> bool:
+    """Return whether what is said of a larva or an egg can be judged and drawn."""
+    if cell.content not in (Content.LARVA, Content.EGG):
+        return True
+    least_h = 0.0 if cell.content is Content.LARVA else -_AGE_MOST_H
+    return (
+        _is_within(cell.age_h, least_h, _AGE_MOST_H)
+        and _is_within(cell.looks_age_h, -_AGE_MOST_H, _AGE_MOST_H)
+        and (cell.length_mm is None or 0.0 < cell.length_mm <= _LENGTH_MOST_MM)
+        and _is_within(cell.curl_deg, 0.0, _CURL_MOST_DEG)
+    )
+
+
+def _is_within(value: float | None, least: float, most: float) -> bool:
+    return value is None or least <= value <= most
 
 
 def _are_drawable(points: tuple[tuple[float, float], ...], side_px: int) -> bool:

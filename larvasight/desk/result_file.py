@@ -102,7 +102,7 @@ def _round(one: AnsweredTask) -> dict[str, Any]:
 
 def _read_rounds(told: list[dict[str, Any]]) -> tuple[AnsweredTask, ...]:
     rounds = tuple(_read_round(one) for one in told)
-    if len({one.task for one in rounds}) < len(rounds):
+    if min(len({one.task for one in rounds}), len({one.round_id for one in rounds})) < len(rounds):
         msg = "each comb can be answered once"
         raise ValueError(msg)
     return rounds

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.grading import Limits
-from larvasight.practice.line import LATEST_CELLS, ladder_of
+from larvasight.practice.line import ladder_of, n_latest, spans_of
 from larvasight.practice.measuring import seen_ages_h
 from larvasight.practice.progress import TOO_FEW, DayScore, local_days
 from larvasight.practice.scoring import Outcome, Score, outcomes, scores_by_group
@@ -225,16 +225,17 @@ def _edges(joined: _Joined) -> list[_Edges]:
 def _parts(
     joined: _Joined, owner: int, ages_h: NDArray[np.float64]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
-    """Return rows of the latest cells, of the day before the last and of the last."""
+    """Return rows of the latest cells, of the days before the last and of the last.
+
+    They are those of the learner's own line, which says the same.
+    """
     start, end = joined.starts[owner : owner + 2]
     telling = start + np.flatnonzero(~np.isnan(ages_h[start:end]))
     if not len(telling):
         return telling, telling, telling
-    days = joined.day[telling]
-    is_last = days == days[-1]
-    before = days[~is_last]
-    is_before = days == before[-1] if len(before) else ~is_last
-    return telling[-LATEST_CELLS:], telling[is_before], telling[is_last]
+    spans = spans_of(joined.day[telling])
+    before, last = (telling[begin:end] for begin, end in [(0, 0), (0, 0), *spans][-2:])
+    return telling[-n_latest(spans) :], before, last
 
 
 def _line(name: str, limits: Limits, found: _Found, today: date) -> ClassLine:

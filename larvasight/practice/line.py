@@ -173,10 +173,8 @@ def line_of(
     ages_h = seen_ages_h(table)
     telling = np.flatnonzero(~np.isnan(ages_h))
     ordinals = local_days(table.answered_utc_ms[telling], tz) if len(telling) else telling
-    spans = _spans(ordinals)
-    # All of the last day at least: else its own mark beside it would say something else.
-    n_last = spans[-1][1] - spans[-1][0] if spans else 0
-    latest = telling[-max(LATEST_CELLS, n_last) :]
+    spans = spans_of(ordinals)
+    latest = telling[-n_latest(spans) :]
     # The last group is the latest cells; the others are the days.
     rows = [telling[begin:end] for begin, end in spans] + [latest]
     group = np.repeat(np.arange(len(rows)), [len(each) for each in rows])
@@ -220,8 +218,14 @@ def latest_edges(table: AnswerTable) -> EdgePosterior:
     return edges_of_groups(ages_h[latest], table.taken[latest], group, 1)[0]
 
 
-def _spans(ordinals: NDArray[np.int64]) -> list[tuple[int, int]]:
-    """Return begin and end of each day, from the latest back: those with too few go together."""
+def n_latest(spans: Sequence[tuple[int, int]]) -> int:
+    """Return how many of the latest cells a line rests on, by ``spans_of`` their days."""
+    # All of the last day at least: else its own mark beside it would say something else.
+    return max(LATEST_CELLS, spans[-1][1] - spans[-1][0]) if spans else LATEST_CELLS
+
+
+def spans_of(ordinals: NDArray[np.int64]) -> list[tuple[int, int]]:
+    """Return begin and end of each day, oldest first: from the latest back, few go together."""
     begins = np.flatnonzero(np.diff(ordinals, prepend=-1)).tolist()
     found: list[tuple[int, int]] = []
     end = len(ordinals)

@@ -72,6 +72,8 @@ class LessonStore:
         ------
         NameInvalidError
             If no name of 1 to 60 characters is left without outer spaces.
+        HomeworkInvalidError
+            If a round of one of these ids is another learner's.
         """
         with self._writing() as connection:
             return lessons.bring_in(connection, learner_id, name, brought, now)

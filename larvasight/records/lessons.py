@@ -8,6 +8,7 @@ from uuid import UUID
 from sqlalchemy import Connection, select, update
 from sqlalchemy.dialects.sqlite import insert
 
+from larvasight.errors import HomeworkInvalidError
 from larvasight.records import learners, rounds
 from larvasight.records.clock import at_utc, utc_ms
 from larvasight.records.schema import comb_round, lesson
@@ -83,8 +84,12 @@ def bring_in(
     learners.ensure(connection, learner_id, name, now)
     n_new = 0
     for one in brought:
-        is_there = select(comb_round.c.id).where(comb_round.c.id == str(one.shown.id))
-        if connection.scalar(is_there) is not None:
+        of_round = select(comb_round.c.learner_id).where(comb_round.c.id == str(one.shown.id))
+        owner = connection.scalar(of_round)
+        if owner not in (None, str(learner_id)):
+            msg = f"The answers of {name} are here as somebody else's, so nothing was changed."
+            raise HomeworkInvalidError(msg)
+        if owner is not None:
             continue
         rounds.show(connection, one.shown)
         rounds.end(connection, one.shown.id, one.givens, one.ended_at_utc)

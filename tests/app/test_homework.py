@@ -11,6 +11,7 @@ from larvasight.app.jobs import wait_for_jobs
 from larvasight.app.lesson_dialog import LessonDialog
 from larvasight.app.lessons_dialog import LessonsDialog
 from larvasight.app.practise_page import PractisePage
+from larvasight.app.today_flow import TodayFlow
 from larvasight.desk.homework import standing
 from larvasight.desk.lesson_file import lesson_bytes, read_lesson
 from larvasight.desk.result_file import read_result
@@ -138,6 +139,24 @@ def test_a_comb_of_a_lesson_broken_off_is_gone_on_with_after_a_restart(
     qtbot.waitUntil(lambda: page.session is not None and page.session.round_id != round_id)
     assert page.session.comb.recipe["task"] == 1
     assert standing(context.store, context.learner.id, lesson).n_done == 1
+
+
+def test_a_part_of_today_done_before_does_not_end_the_lesson(qtbot, page, lesson, monkeypatch):
+    monkeypatch.setattr(TodayFlow, "is_done", property(lambda flow: flow._part is not None))
+    page.start.homework.buttons[0].click()
+    qtbot.waitUntil(lambda: page.session is not None)
+    page.comb.cell_pressed.emit(2)
+    page.stop()
+    page._flow.begin(object())  # what was done of today before the lesson was gone on with
+    qtbot.waitUntil(lambda: bool(page.start.homework.buttons))
+    page.start.homework.buttons[0].click()
+    qtbot.waitUntil(lambda: page.session is not None)
+    page.enter()
+    page.enter()
+    qtbot.waitUntil(lambda: page.is_told)
+    page.go_on()
+    qtbot.waitUntil(lambda: page.session is not None and not page.is_told)
+    assert page.session.comb.recipe["task"] == 1
 
 
 def test_another_drill_leaves_the_lesson(qtbot, page, small_combs, context):

@@ -15,7 +15,7 @@ from larvasight.desk.cell_sheet import (
     make_sheet,
     save_sheet,
 )
-from larvasight.errors import SheetChangedError
+from larvasight.errors import SheetChangedError, StoreBusyError
 from larvasight.grading import Limits
 from larvasight.practice.scoring import Outcome
 from larvasight.records.store import Store
@@ -139,3 +139,19 @@ def test_a_sheet_whose_cells_have_changed_stores_nothing(sheet, store):
     with pytest.raises(SheetChangedError, match="another version"):
         keep_ticks(store, ada.id, sheet, [1], limits=Limits(), now=NOW)
     assert not is_entered(store, ada.id, sheet.number)
+
+
+def test_ticks_that_could_not_be_stored_whole_can_be_entered_again(sheet, store, monkeypatch):
+    mira = store.add_learner("Mira", now=NOW)
+
+    def busy(*_args, **_told):
+        raise StoreBusyError("The records are busy.")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(Store, "end_round", busy)
+        with pytest.raises(StoreBusyError):
+            keep_ticks(store, mira.id, sheet, [1, 2], limits=Limits(), now=NOW)
+    assert not is_entered(store, mira.id, sheet.number)
+    keep_ticks(store, mira.id, sheet, [1, 2], limits=Limits(), now=NOW)
+    assert is_entered(store, mira.id, sheet.number)
+    assert len(store.answers(mira.id)) == N_CELLS

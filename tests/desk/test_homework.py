@@ -11,6 +11,7 @@ from larvasight.desk.broken_off import open_round
 from larvasight.desk.homework import (
     bring_in_results,
     file_name,
+    homework,
     kept_lesson,
     lesson_again,
     open_lesson,
@@ -113,6 +114,36 @@ def test_a_comb_that_was_given_up_is_not_done(store, lesson, lesson_path):
     assert standing(store, mira.id, taken).next_task == 0
     with pytest.raises(HomeworkInvalidError, match="No comb of this lesson is done yet"):
         result_of(store, mira, taken, now=NOW)
+
+
+def test_a_comb_given_up_after_some_of_its_cells_is_to_be_done_again(store, lesson, lesson_path):
+    mira = store.add_learner("Mira", now=MADE)
+    taken = open_lesson(store, lesson_path, now=NOW)
+    play(store, mira, taken, 1, n=2)
+    store.end_round(store.unfinished_round(mira.id).id, (), now=NOW)
+    assert standing(store, mira.id, taken).n_done == 0
+    play(store, mira, taken, 1)
+    assert standing(store, mira.id, taken).n_done == 1
+    (found,) = result_of(store, mira, taken, now=NOW).rounds
+    assert None not in found.answers
+
+
+def test_one_lesson_that_cannot_be_read_hides_no_other(store, lesson, lesson_path):
+    mira = store.add_learner("Mira", now=MADE)
+    open_lesson(store, lesson_path, now=NOW)
+    store.put_lesson(uuid4(), title="Odd", file=b"none", is_homework=True, now=NOW)
+    assert [one.title for one in homework(store, mira.id, now=NOW)] == ["Week one"]
+
+
+def test_answers_that_are_here_as_somebody_elses_are_refused(teacher, lesson, tmp_path):
+    nele = result(lesson, "Nele")
+    as_zoe = replace(nele, learner_id=uuid4(), learner_name="Zoe")
+    paths = [write_result(tmp_path, one) for one in (nele, as_zoe)]
+    first, second = bring_in_results(teacher, paths, now=NOW)
+    assert not first.is_refused
+    assert second.is_refused
+    assert "The answers of Zoe are here as somebody else's" in second.sentence
+    assert [one.name for one in teacher.learners()] == ["Nele"]
 
 
 def test_a_comb_of_a_lesson_that_was_broken_off_is_gone_on_with(store, lesson, lesson_path):
@@ -244,6 +275,7 @@ def test_a_result_that_does_not_fit_its_lesson_changes_nothing(teacher, lesson, 
     odd = {
         "short": replace(good, answers=good.answers[:-1]),
         "none": replace(good, answers=(None,) * len(good.answers)),
+        "gap": replace(good, answers=(*good.answers[:-1], None)),
         "far": replace(good, task=2),
         "future": replace(good, ended_at_utc=NOW + timedelta(days=3)),
     }
@@ -261,7 +293,7 @@ def test_a_result_with_a_name_that_cannot_be_is_refused(teacher, lesson, tmp_pat
     path = write_result(tmp_path, replace(result(lesson, "x"), learner_name="\a\b"), "bell")
     (told,) = bring_in_results(teacher, [path], now=NOW)
     assert told.is_refused
-    assert "A name needs 1 to 60 characters" in told.sentence
+    assert told.sentence.startswith("bell.lvresult: A name needs 1 to 60 characters")
     assert teacher.learners() == []
 
 

@@ -9,8 +9,10 @@ import jsonschema
 import numpy as np
 import pytest
 from lessons import LIMITS, answered, result, small_lesson
+from PIL import Image
 
 from larvasight.desk import homework_zip
+from larvasight.desk import lesson_file as lesson_file_module
 from larvasight.desk.lesson import comb_of, decoded, make_lesson
 from larvasight.desk.lesson_file import lesson_bytes, read_lesson
 from larvasight.desk.own_told import OwnTold
@@ -274,9 +276,117 @@ def test_a_result_that_says_what_cannot_be_is_refused(result_file, changes):
 def test_a_comb_answered_twice_or_ended_before_it_began_is_refused(lesson):
     twice = result(lesson, "Nele", tasks=(0, 0))
     early = replace(answered(lesson, 0), shown_at_utc=answered(lesson, 1).ended_at_utc)
-    for odd in (twice, result(lesson, "Nele", rounds=(early,))):
+    first = answered(lesson, 0)
+    alike = (first, replace(answered(lesson, 1), round_id=first.round_id))
+    odd_rounds = ((early,), alike)
+    for odd in (twice, *(result(lesson, "Nele", rounds=rounds) for rounds in odd_rounds)):
         with pytest.raises(HomeworkInvalidError, match="does not follow the form of a result"):
             read_result(result_bytes(odd), "odd.lvresult")
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "One.\n \nTwo.",
+        "Good luck \U0001f469\u200d\U0001f3eb",
+        "K\u00f6\u00adnigin\u200b \ufeffraising",
+        "bell\a and half \ud800",
+        "\u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645",
+    ],
+    ids=["blank line", "joined sign", "unseen signs", "control codes", "Persian"],
+)
+def test_whatever_a_teacher_writes_can_be_read_by_students(note):
+    made = make_lesson(
+        [(PICK_FROM_PATCH, 1)],
+        title="Week",
+        limits=replace(LIMITS, by="A\u200b"),
+        now=small_lesson().made_at_utc,
+        rng=np.random.default_rng(5),
+        made_by=note[:5],
+        note=note,
+    )
+    again = read_lesson(lesson_bytes(made), "week.lvlesson")
+    assert again.note
+    assert "\u200b" not in again.note
+    assert again.limits.by == "A"
+
+
+def with_json(file, name, change):
+    """Return a file one JSON member of which is changed as text."""
+    members = members_of(file)
+    members[name] = change(members[name].decode()).encode()
+    return zipped(members)
+
+
+@pytest.mark.parametrize("depth", [300, 900, 985, 990])
+def test_lists_deep_in_lists_are_refused(lesson_file, result_file, depth):
+    nested = "[" * depth + "]" * depth
+    about = json.loads(members_of(lesson_file)["lesson.json"])
+    about["tasks"][0]["asked"] = ["@", "@"]
+    odd = json.dumps(about).replace('"@"', nested)
+    with pytest.raises(HomeworkInvalidError):
+        read_lesson(with_json(lesson_file, "lesson.json", lambda _text: odd), "odd.lvlesson")
+    about = json.loads(members_of(result_file)["result.json"])
+    about["learner"]["id"] = "@"
+    odd = json.dumps(about).replace('"@"', nested)
+    with pytest.raises(HomeworkInvalidError):
+        read_result(with_json(result_file, "result.json", lambda _text: odd), "odd.lvresult")
+
+
+def test_a_picture_that_unfolds_to_too_much_is_refused_by_its_head(lesson_file, monkeypatch):
+    stream = io.BytesIO()
+    Image.new("RGB", (6400, 300)).save(stream, "WEBP", lossless=True)
+    members = members_of(lesson_file) | {"combs/00.webp": stream.getvalue()}
+    cells = json.loads(members["combs/00.json"])
+    cells["photo"] |= {"width_px": 6400, "height_px": 300}
+    members["combs/00.json"] = json.dumps(cells).encode()
+    opened = []
+    monkeypatch.setattr(lesson_file_module, "decoded", opened.append)
+    with pytest.raises(HomeworkInvalidError, match="does not follow the form of a lesson"):
+        read_lesson(zipped(members), "odd.lvlesson")
+    assert opened == []
+
+
+@pytest.mark.parametrize(
+    "cell",
+    [
+        {"age_h": 1e300},
+        {"age_h": -5.0},
+        {"age_h": None},
+        {"looks_age_h": 1e300},
+        {"length_mm": 0.0},
+        {"curl_deg": 1e300},
+        {"px_per_mm": 5000.0},
+    ],
+    ids=str,
+)
+def test_a_larva_that_cannot_be_told_is_refused(lesson, lesson_file, cell):
+    task = lesson.tasks[0]
+    place = next(p for p in task.places if task.sheet.cells[p].content is Content.LARVA)
+
+    def change(text):
+        cells = json.loads(text)
+        cells["cells"][place] |= cell
+        return json.dumps(cells)
+
+    with pytest.raises(HomeworkInvalidError, match="does not follow the form of a lesson"):
+        read_lesson(with_json(lesson_file, "combs/00.json", change), "odd.lvlesson")
+
+
+def test_measuring_where_no_age_can_be_seen_is_refused(lesson_file):
+    def empty(text):
+        cells = json.loads(text)
+        for cell in cells["cells"]:
+            cell |= {"content": "empty", "age_h": None, "looks_age_h": None}
+        return json.dumps(cells)
+
+    def measure(text):
+        return text.replace("take-or-leave", "find-your-edges")
+
+    measured = with_json(lesson_file, "lesson.json", measure)
+    assert read_lesson(measured, "line.lvlesson").tasks[1].drill == FIND_YOUR_EDGES
+    with pytest.raises(HomeworkInvalidError, match="does not follow the form of a lesson"):
+        read_lesson(with_json(measured, "combs/01.json", empty), "odd.lvlesson")
 
 
 def _fuzzed(file, rng):

@@ -1,5 +1,6 @@
 """A line for each learner: who needs the teacher stands first, and few cells tell nothing."""
 
+from dataclasses import astuple, fields, replace
 from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
@@ -8,6 +9,8 @@ import pytest
 from larvasight.grading import Limits
 from larvasight.practice import CONTENT_CODES, AnswerTable
 from larvasight.practice.class_line import State, class_lines, topic_sentence
+from larvasight.practice.line import line_of
+from larvasight.practice.progress import summarise
 from larvasight.sheet import Content
 
 TODAY = date(2027, 5, 20)
@@ -71,6 +74,32 @@ def test_the_line_is_found_where_it_was_drawn():
 def test_a_line_whose_upper_end_alone_lies_past_is_perhaps_past():
     (line,) = lines_of(table(120, 29.5, seed=6, slope_h=3.0))
     assert line.state is State.PERHAPS
+
+
+@pytest.mark.parametrize(
+    ("sizes", "edges_h"),
+    [((300,), (28.0,)), ((100, 300), (28.0, 40.0)), ((60, 10, 10, 60), (28.0, 30.0, 45.0, 45.0))],
+)
+def test_the_class_is_told_the_same_as_the_learner(sizes, edges_h):
+    days = [
+        replace(one, answered_utc_ms=one.answered_utc_ms + k * 86_400_000)
+        for k, one in enumerate(
+            table(n, old_h, seed=k, per_day=n)
+            for k, (n, old_h) in enumerate(zip(sizes, edges_h, strict=True))
+        )
+    ]
+    columns = {
+        f.name: np.concatenate([getattr(day, f.name) for day in days]) for f in fields(days[0])
+    }
+    whole = AnswerTable(**columns)
+    whole.taken[: sizes[0] // 3] = True  # an eye moves within a long day, too
+    own = line_of(whole, summarise(whole, UTC), UTC, TODAY)
+    (line,) = lines_of(whole)
+    for found, wanted in ((line.old, own.old), (line.moved, own.moved)):
+        assert (found is None) == (wanted is None)
+        if found is not None:
+            assert astuple(found) == pytest.approx(astuple(wanted), abs=0.01)  # h
+    assert (line.moved is None) == (len(sizes) == 1)
 
 
 def test_practice_is_due_when_its_day_has_come():
