@@ -1,5 +1,6 @@
 """Questions to the person: where to save, whether really."""
 
+import html
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -10,10 +11,17 @@ BACKUP_ENDING = ".larvabackup"
 BACKUP_KINDS = f"larvasight backup (*{BACKUP_ENDING})"
 
 
+def plain(words: str) -> str:
+    """Return words so that a message box shows them as they are: names are no markup."""
+    if "<" not in words:
+        return words
+    return html.escape(words, quote=False).replace("\n", "<br>")
+
+
 def ask_yes(parent: QWidget, title: str, words: str) -> bool:
     """Ask a question whose answer cannot be taken back; Enter alone means no."""
     yes, no = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.No
-    return QMessageBox.question(parent, title, words, yes | no, no) == yes
+    return QMessageBox.question(parent, title, plain(words), yes | no, no) == yes
 
 
 def ask_save_path(parent: QWidget, title: str, name: str, kinds: str, ending: str) -> Path | None:
@@ -60,7 +68,7 @@ def ask_folder(parent: QWidget, title: str, names: Iterable[str]) -> Path | None
 
 def tell_saved(parent: QWidget, title: str, path: Path) -> None:
     """Say that a file was saved, and where."""
-    QMessageBox.information(parent, title, f"Saved as {path.name} in {path.parent}.")
+    QMessageBox.information(parent, title, plain(f"Saved as {path.name} in {path.parent}."))
 
 
 def ask_backup_file(parent: QWidget) -> Path | None:

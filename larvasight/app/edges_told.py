@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QRectF, QSize
 from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
 from larvasight.app.dressing import Dressing
 from larvasight.app.parts import button, centred, label
@@ -27,12 +27,17 @@ class EdgesTold(QWidget):
     ----------
     dressing : Dressing
         The present look.
-    train, done : callable
-        What the buttons do: practise near the line, or go back.
+    train, done, go_on : callable
+        What the buttons do: practise near the line, go back, or go on with a lesson.
     """
 
     def __init__(
-        self, dressing: Dressing, *, train: Callable[[], object], done: Callable[[], object]
+        self,
+        dressing: Dressing,
+        *,
+        train: Callable[[], object],
+        done: Callable[[], object],
+        go_on: Callable[[], object],
     ) -> None:
         super().__init__()
         card = QFrame()
@@ -45,11 +50,14 @@ class EdgesTold(QWidget):
         self._strip = EdgeStrip(dressing)
         self._words = label("")
         self._sure = label("", "faint")
+        # What comes after it in a lesson; it is then the thing to do.
+        self.next_button = button("Next comb", go_on, "main")
         self.train_button = button("Practise near your line", train, "main")
         self.done_button = button("Done", done)
         for widget in (self._title, self._strip, self._words, self._sure):
             inside.addWidget(widget)
         row = QHBoxLayout()
+        row.addWidget(self.next_button)
         row.addWidget(self.train_button)
         row.addWidget(self.done_button)
         row.addStretch(1)
@@ -59,8 +67,15 @@ class EdgesTold(QWidget):
         outer.addLayout(centred(card))
         outer.addStretch(2)
 
-    def tell(self, edges: EdgePosterior, limits: Limits) -> None:
+    @property
+    def first_button(self) -> QPushButton:
+        """What is to be done next."""
+        return self.train_button if self.next_button.isHidden() else self.next_button
+
+    def tell(self, edges: EdgePosterior, limits: Limits, *, is_lesson: bool = False) -> None:
         """Show where the line is drawn, against the teacher's limits."""
+        self.next_button.setVisible(is_lesson)
+        self.train_button.setVisible(not is_lesson)
         title, words = line_words(edges, limits)
         self._title.setText(title)
         self._words.setText(words)

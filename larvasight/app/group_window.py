@@ -44,7 +44,8 @@ class GroupWindow(QDialog):
         self._context, self._sheet = context, sheet
         self.is_told = False
         self.people = _count("People", 1, _PEOPLE_MOST)
-        self.people.setValue(10)
+        self._n_people = 10
+        self.people.setValue(self._n_people)
         self.people.valueChanged.connect(self._people_changed)
         self._is_saved = True
         self.hands = [_hands(k + 1) for k in range(len(sheet.pictures))]
@@ -144,12 +145,24 @@ class GroupWindow(QDialog):
 
     def _counted(self) -> None:
         self._is_saved = False
+        self._let_all_in()
         if self.is_told:
             self.tell()
 
-    def _people_changed(self, n_people: int) -> None:
-        for hands in self.hands:
-            hands.setMaximum(n_people)
+    def _let_all_in(self) -> None:
+        """Raise the people to the most hands: a count is never cut short without a word."""
+        most = max(1, *(each.value() for each in self.hands))
+        n_people, raised = self._n_people, max(self._n_people, most)
+        self.people.setMinimum(most)
+        self.people.setValue(raised)
+        self._n_people = n_people  # what was typed counts again once the hands are put right
+        if not self.is_told:
+            self.said.setText(
+                f"{most} hands: People is {raised} now." if raised > n_people else " "
+            )
+
+    def _people_changed(self) -> None:
+        self._n_people = self.people.value()
         if self.is_told:
             self.tell()
 
@@ -204,15 +217,15 @@ class KeyLine(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         text_px = self._text_px()
         painter.setFont(text_font(text_px))
-        needed = painter.fontMetrics().horizontalAdvance(self._words) + 1.4 * text_px
+        needed = painter.fontMetrics().horizontalAdvance(self._words) + 1.52 * text_px
         if needed > self.width():
             text_px *= max(0.55, self.width() / needed)
             painter.setFont(text_font(text_px))
         painter.setPen(QColor(self._dressing.tones.ink))
         middle = self.height() / 2.0
         if self._mark is not None:
-            draw_sign(painter, self._mark, QPointF(0.5 * text_px, middle), 0.38 * text_px)
-        left = 1.3 * text_px if self._mark is not None else 0.0
+            draw_sign(painter, self._mark, QPointF(0.62 * text_px, middle), 0.38 * text_px)
+        left = 1.42 * text_px if self._mark is not None else 0.0
         box = QRectF(left, 0.0, self.width() - left, self.height())
         flags = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
         painter.drawText(box, flags, self._words)
@@ -269,11 +282,15 @@ class _Count(QSpinBox):
     """A number field that leaves the key K to its window."""
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Take digits and keys of fields, not K."""
+        """Take digits and keys of fields, not K; what is typed takes the place of "-"."""
         if event.key() == Qt.Key.Key_K:
             event.ignore()
-        else:
-            super().keyPressEvent(event)
+            return
+        if self.text() == self.specialValueText():  # else a click and 7 would give "-7": nothing
+            self.selectAll()
+        super().keyPressEvent(event)
+        if self.specialValueText() and not self.text():
+            self.setValue(self.minimum())  # wiped out: not counted
 
 
 def _count(name: str, least: int, most: int) -> QSpinBox:
@@ -287,7 +304,7 @@ def _count(name: str, least: int, most: int) -> QSpinBox:
 
 def _hands(number: int) -> QSpinBox:
     """Return a field for the hands of a cell; below 0 it is empty: not counted yet."""
-    made = _count(f"Hands for cell {number}", -1, 10)
+    made = _count(f"Hands for cell {number}", -1, _PEOPLE_MOST)
     made.setSpecialValueText("-")
     made.setFixedWidth(_HANDS_PX)
     made.setValue(-1)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtGui import QKeySequence
 from PySide6.QtWidgets import QFileDialog, QMenu, QMessageBox
 
+from larvasight.app.asking import plain
 from larvasight.app.context import Context
 from larvasight.app.homework_saving import LESSON_KINDS, RESULT_KINDS
 from larvasight.errors import LarvasightError
@@ -49,14 +50,14 @@ def open_lesson_file(window: "Window", context: Context, path: Path) -> None:
     try:
         lesson = open_lesson(context.store, path, now=context.now())
     except LarvasightError as error:
-        QMessageBox.warning(window, OPEN_TITLE, str(error))
+        QMessageBox.warning(window, OPEN_TITLE, plain(str(error)))
         return
     context.homework_changed.emit()
     combs = "1 comb" if len(lesson.tasks) == 1 else f"{len(lesson.tasks)} combs"
     words = f"{lesson.title}: {combs}. It stands on Practise now, above the drills."
     if context.learner is None:
-        words = f"{lesson.title}: {combs}. It will stand on Practise once you gave your name."
-    QMessageBox.information(window, OPEN_TITLE, words)
+        words = f"{lesson.title}: {combs}. It will stand on Practise once you have given your name."
+    QMessageBox.information(window, OPEN_TITLE, plain(words))
     window.go_to("practise")
 
 

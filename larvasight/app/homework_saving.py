@@ -4,10 +4,10 @@ from uuid import UUID
 
 from PySide6.QtWidgets import QMessageBox, QWidget
 
-from larvasight.app.asking import ask_save_path
+from larvasight.app.asking import ask_save_path, plain
 from larvasight.app.context import Context
 from larvasight.desk import lesson_file, result_file
-from larvasight.desk.homework import file_name, kept_lesson, save_result
+from larvasight.desk.homework import file_name, kept_lesson, save_result, standing
 from larvasight.errors import LarvasightError
 from larvasight.sheet import write_whole
 
@@ -29,15 +29,21 @@ def ask_save_result(parent: QWidget, context: Context, lesson_id: UUID) -> None:
         if path is None:
             return
         save_result(context.store, learner, lesson, path, now=context.now())
+        stands = standing(context.store, learner.id, lesson)
     except LarvasightError as error:
-        QMessageBox.warning(parent, title, str(error))
+        QMessageBox.warning(parent, title, plain(str(error)))
         return
     to = lesson.made_by or "your teacher"
     words = (
         f"Saved as {path.name} in {path.parent}. Send this file to {to}. It holds the name "
         f"{learner.name} and the answers to this lesson, nothing else."
     )
-    QMessageBox.information(parent, title, words)
+    if not stands.is_done:
+        words += (
+            f" Only {stands.n_done} of {stands.n_tasks} combs are done so far: save it again once "
+            "all are."
+        )
+    QMessageBox.information(parent, title, plain(words))
 
 
 def ask_save_lesson(parent: QWidget, context: Context, lesson_id: UUID, title: str) -> bool:
@@ -52,11 +58,11 @@ def ask_save_lesson(parent: QWidget, context: Context, lesson_id: UUID, title: s
         if data is not None:
             write_whole(path, data)
     except LarvasightError as error:
-        QMessageBox.warning(parent, words, str(error))
+        QMessageBox.warning(parent, words, plain(str(error)))
         return False
     told = (
         f"Saved as {path.name} in {path.parent}. Send it to your students: they open it with "
         "Homework, Open a lesson file, and send back the result file that they save at the end."
     )
-    QMessageBox.information(parent, words, told)
+    QMessageBox.information(parent, words, plain(told))
     return True

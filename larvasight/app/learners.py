@@ -75,6 +75,7 @@ class LearnersDialog(QDialog):
                 continue
             self._fill()
             self._select(str(learner.id))
+            self._choose.setFocus()
             return
 
     def rename(self) -> None:

@@ -2,14 +2,18 @@
 
 from functools import partial
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QDialog,
     QFormLayout,
+    QFrame,
+    QHBoxLayout,
     QLineEdit,
+    QMessageBox,
     QPlainTextEdit,
     QProgressBar,
+    QScrollArea,
     QSpinBox,
     QVBoxLayout,
     QWidget,
@@ -18,7 +22,7 @@ from PySide6.QtWidgets import (
 from larvasight.app.context import Context
 from larvasight.app.homework_saving import ask_save_lesson
 from larvasight.app.jobs import Job
-from larvasight.app.parts import button, give_height, label
+from larvasight.app.parts import button, label
 from larvasight.app.practise_words import span_words
 from larvasight.desk.lesson import (
     TASKS_MAX,
@@ -44,6 +48,11 @@ _PARTS: tuple[tuple[Drill, int, float], ...] = (
 )
 _OWN_PARTS: tuple[tuple[Drill, int, float], ...] = ((PICK_ON_OWN, 0, 2.0), (TAKE_ON_OWN, 0, 1.5))
 _EACH_MOST = 20
+_EDGE_PX, _ROOM_SHARE = 24, 0.92
+_KEPT = (
+    "The lesson is kept on this computer. Its file can be saved at any time: Homework, Lessons and "
+    "results, Save the lesson file."
+)
 
 
 class LessonDialog(QDialog):
@@ -72,7 +81,11 @@ class LessonDialog(QDialog):
         ]
         self.told, self.progress = label("", "faint"), QProgressBar()
         self.progress.setTextVisible(False)
+        room = self.progress.sizePolicy()
+        room.setRetainSizeWhenHidden(True)  # else every field shrinks when it comes
+        self.progress.setSizePolicy(room)
         self.progress.hide()
+        self._inside, self._scroll = QWidget(), QScrollArea()
         self.make_button = button("Make it and save the file ...", self.make, "main")
         self._lay_out()
         self.drawn.connect(self.progress.setValue)
@@ -87,21 +100,38 @@ class LessonDialog(QDialog):
         for drill, box, _ in self.parts:
             form.addRow(f"Combs: {drill.title}", box)
             box.valueChanged.connect(self._count_up)
+        above = QVBoxLayout(self._inside)
+        above.setContentsMargins(0, 0, 0, 0)
+        above.setSpacing(12)
+        above.addWidget(label(_WORDS))
+        above.addLayout(form)
+        above.addWidget(label(span_words(self.limits), "faint"))
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._scroll.setWidget(self._inside)
+        foot = QHBoxLayout()
+        foot.addWidget(self.make_button, 1)
+        foot.addWidget(button("Cancel", self.reject, "plain"))
         column = QVBoxLayout(self)
-        column.setContentsMargins(24, 24, 24, 24)
+        column.setContentsMargins(_EDGE_PX, _EDGE_PX, _EDGE_PX, _EDGE_PX)
         column.setSpacing(12)
         column.addWidget(label(TITLE, "title"))
-        column.addWidget(label(_WORDS))
-        column.addLayout(form)
-        column.addWidget(label(span_words(self.limits), "faint"))
-        for widget in (self.told, self.progress, self.make_button):
+        column.addWidget(self._scroll, 1)
+        for widget in (self.told, self.progress):
             column.addWidget(widget)
-        column.addWidget(button("Cancel", self.reject, "plain"))
+        column.addLayout(foot)
 
     def showEvent(self, event: QShowEvent) -> None:
-        """Give every field its height."""
+        """Give every field its height; where the screen is too low the fields can be scrolled."""
         super().showEvent(event)
-        give_height(self)
+        inside = self._inside
+        width_px = max(self.width(), inside.minimumSizeHint().width() + 2 * _EDGE_PX)
+        beside_px = self.sizeHint().height() - self._scroll.sizeHint().height()
+        height_px = beside_px + inside.heightForWidth(width_px - 2 * _EDGE_PX)
+        room_px = round(_ROOM_SHARE * self.screen().availableGeometry().height())
+        self.resize(width_px, min(height_px, room_px))
 
     def make(self) -> None:
         """Draw the combs in a worker; the file is asked for once they are there."""
@@ -111,6 +141,7 @@ class LessonDialog(QDialog):
         self.progress.setValue(0)
         self.progress.show()
         self.make_button.setEnabled(False)
+        self._say("Drawing the combs ...")
         context = self._context
         work = partial(
             make_lesson,
@@ -143,16 +174,23 @@ class LessonDialog(QDialog):
             self._fail(error)
             return
         # It is kept here whatever becomes of the file: it can be saved again later.
-        ask_save_lesson(self, context, lesson.id, lesson.title)
+        if not ask_save_lesson(self, context, lesson.id, lesson.title):
+            QMessageBox.information(self, TITLE, _KEPT)
         self.accept()
 
     def _fail(self, error: LarvasightError) -> None:
         self._job = None
         self.progress.hide()
         self.make_button.setEnabled(True)
-        self.told.setText(str(error))
+        self._say(str(error), is_wrong=True)
         if not self.name.text().strip():
             self.name.setFocus()
+
+    def _say(self, words: str, *, is_wrong: bool = False) -> None:
+        self.told.setText(words)
+        self.told.setProperty("role", "wrong" if is_wrong else "faint")
+        self.told.style().unpolish(self.told)
+        self.told.style().polish(self.told)
 
     def _n_combs(self) -> int:
         return sum(box.value() for _, box, _ in self.parts)
@@ -164,7 +202,7 @@ class LessonDialog(QDialog):
         words = f"{combs}, about {round(minutes)} minutes." if n_combs else "No comb yet."
         if n_combs > TASKS_MAX:
             words = f"{combs}: a lesson holds at most {TASKS_MAX}."
-        self.told.setText(words)
+        self._say(words, is_wrong=n_combs > TASKS_MAX)
         self.make_button.setEnabled(0 < n_combs <= TASKS_MAX)
 
 

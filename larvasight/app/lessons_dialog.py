@@ -44,7 +44,9 @@ from larvasight.records.store import Store
 
 TITLE = "Lessons and results"
 _NONE = "No lesson is here yet. Make one, or open a lesson file, from the Homework menu."
-_NOTHING_BACK = "No result of this lesson is here yet."
+_NOTHING_BACK = (
+    "No result of this lesson is here yet. Once students sent theirs: Homework, Bring in results."
+)
 _HEADS = ("", "combs done", "right picks", "too old", "eggs", "no larva", "right ages left")
 _HARD_MOST = 5
 _CELL_EM = 7.5
@@ -70,9 +72,10 @@ class LessonsDialog(QDialog):
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setWidget(self._inside)
+        self.table_button = button("Save as a table (CSV) ...", self.save_table)
         self._buttons = [
             button("Save the lesson file ...", self.save_file),
-            button("Save as a table (CSV) ...", self.save_table),
+            self.table_button,
             button("Remove from the list ...", self.remove),
         ]
         column = QVBoxLayout(self)
@@ -114,7 +117,7 @@ class LessonsDialog(QDialog):
 
     def bring_in(self, paths: Sequence[Path]) -> None:
         """Bring result files in; what became of each is told above the lesson."""
-        self._wait(f"Bringing in {len(paths)} files ...")
+        self._wait("Bringing the results in ...")
         context = self._context
         work = partial(bring_in_results, context.store, paths, now=context.now())
         self._job = Job(work, self._brought, self._fail).start()
@@ -125,11 +128,12 @@ class LessonsDialog(QDialog):
         self.results = None
         for each in self._buttons:
             each.setEnabled(lesson_id is not None)
+        self.table_button.setEnabled(False)  # until there is a result
+        if self._job is not None:
+            self._job.forget()
         if lesson_id is None:
             self._wait(_NONE)
             return
-        if self._job is not None:
-            self._job.forget()
         self._job = Job(
             partial(_results, self._context.store, lesson_id), self._show, self._fail
         ).start()
@@ -159,8 +163,8 @@ class LessonsDialog(QDialog):
         """Take the lesson out of the list; answers stay."""
         lesson_id, title = self.lesson_id, "Remove from the list"
         words = (
-            "Take this lesson out of the list and off Practise? What was answered stays, and "
-            "opening its file again brings it back."
+            "Take this lesson out of the list and off Practise? What was answered stays. Only its "
+            "lesson file brings it back: save that first if you have none."
         )
         if lesson_id is None or not ask_yes(self, title, words):
             return
@@ -202,6 +206,7 @@ class LessonsDialog(QDialog):
 
     def _show(self, results: LessonResults) -> None:
         self._job, self.results = None, results
+        self.table_button.setEnabled(bool(results.lines))
         if not results.lines:
             self._wait(_NOTHING_BACK)
             return

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from larvasight.app.homework_cards import standing_words
 from larvasight.app.parts import Notice, button
 from larvasight.desk.homework import Standing
+from larvasight.errors import LarvasightError
 
 
 class PractiseNotice(Notice):
@@ -29,6 +30,10 @@ class PractiseNotice(Notice):
     def failed(self, title: str, sentence: str) -> None:
         """Say that something did not work, and that the way back is open."""
         self.say(title, sentence, button("Back", self._stop, "main"))
+
+    def no_lesson(self, error: LarvasightError) -> None:
+        """Say why there is no next comb of a lesson."""
+        self.failed("Homework", str(error))
 
     def not_drawn(self, sentence: str, again: Callable[[], object]) -> None:
         """Say that a comb could not be drawn."""

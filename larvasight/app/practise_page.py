@@ -57,7 +57,7 @@ class PractisePage(QWidget):
         self.start.looked.connect(self.stop)
         self.start.lesson_wanted.connect(self.begin_lesson)
         self._notice = PractiseNotice(self.stop)
-        self._lesson = LessonFlow(context, self._show_of_lesson, self._no_lesson)
+        self._lesson = LessonFlow(context, self._show_of_lesson, self._notice.no_lesson)
         self.side = PractiseSide(
             context.dressing,
             enter=self.enter,
@@ -70,7 +70,10 @@ class PractisePage(QWidget):
         self._work = PractiseWork(context.dressing, context.loupe, self.side)
         self.comb = self._work.comb
         self.edges_told = EdgesTold(
-            context.dressing, train=partial(self.begin, TAKE_OR_LEAVE), done=self.stop
+            context.dressing,
+            train=partial(self.begin, TAKE_OR_LEAVE),
+            done=self.stop,
+            go_on=self._next_comb,
         )
         self._own = OwnPages(context, self._pages, self.stop)
         for page in (self.start, self._notice, self._work, self.edges_told):
@@ -101,7 +104,7 @@ class PractisePage(QWidget):
         elif self._own.shown is not None:
             self._own.shown.arrive()
         elif self._pages.currentWidget() is self.edges_told:
-            self.edges_told.train_button.setFocus()
+            self.edges_told.first_button.setFocus()
         else:
             self.start.focus_first()
 
@@ -109,6 +112,7 @@ class PractisePage(QWidget):
         """Start a drill."""
         self._flow.begin(self.start.open_part(drill))
         self._lesson.leave()
+        self._work.lesson_words = ""
         self.start.put_away()
         if self._own.begin(drill):
             return
@@ -241,11 +245,9 @@ class PractisePage(QWidget):
         self._work.lesson_words = found.words
         self._begin_comb(found.ready, found.limits)
 
-    def _no_lesson(self, error: LarvasightError) -> None:
-        self._notice.failed("Homework", str(error))
-
     def _not_kept(self, sentence: str) -> None:
         """Leave a comb whose answers cannot be kept, whatever is tried."""
+        self._lesson.leave()
         self._session = self._drill = None
         self._notice.failed("That comb could not be kept", sentence)
         self._pages.setCurrentWidget(self._notice)
@@ -283,8 +285,6 @@ class PractisePage(QWidget):
         self._show(ready, session)
 
     def _show(self, ready: ReadyComb, session: Session) -> None:
-        if not self._lesson.is_on:
-            self._work.lesson_words = ""
         self._ready, self._session = ready, session
         self._is_told = self._is_storing = self._is_meant = False
         self._latest.clear()
@@ -367,7 +367,7 @@ class PractisePage(QWidget):
         if index is not None:
             self._ask_one(index)
         elif session.round.edges is not None:
-            self.edges_told.tell(session.round.edges, session.limits)
+            self.edges_told.tell(session.round.edges, session.limits, is_lesson=self._lesson.is_on)
             self._drill = self._session = self._ready = None
             self._pages.setCurrentWidget(self.edges_told)
             self.arrive()

@@ -16,6 +16,7 @@ from larvasight.app.parts import button, column, label
 from larvasight.app.practise_words import LOOK_FOR, span_words
 from larvasight.app.today_box import TodayBox
 from larvasight.desk.broken_off import open_round
+from larvasight.desk.homework import open_comb
 from larvasight.desk.recipes import LESSON_MARK, TRY_MARK
 from larvasight.desk.recommending import Standing
 from larvasight.desk.reporting import local_zone
@@ -131,7 +132,9 @@ class PractiseStart(QWidget):
         drill = drill_of(self._unfinished.drill)
         n_answered = sum(given.answer is not None for given in self._unfinished.givens)
         many = "answered" if drill.shows is Shows.ONE_CELL else "marked"
-        self._open_words.setText(f"A comb is still open: {drill.title}, {n_answered} {many}.")
+        whose = "of your homework " if LESSON_MARK in self._unfinished.recipe else ""
+        title = drill.title.rstrip("?")
+        self._open_words.setText(f"A comb {whose}is still open: {title}, {n_answered} {many}.")
         self._open_card.show()
 
     def _find(self, learner_id: UUID) -> "UnfinishedRound | None":
@@ -159,7 +162,8 @@ class PractiseStart(QWidget):
     def put_away(self) -> None:
         """Give up the comb that is open: another one is begun."""
         unfinished, self._unfinished = self._unfinished, None
-        if unfinished is not None and TRY_MARK not in unfinished.recipe:
+        kept = {TRY_MARK, LESSON_MARK}  # these are gone on with from their own cards
+        if unfinished is not None and not kept & unfinished.recipe.keys():
             self.give_up(unfinished)
 
     def give_up(self, unfinished: "UnfinishedRound") -> None:
@@ -169,10 +173,18 @@ class PractiseStart(QWidget):
 
     def go_on_with(self, lesson_id: UUID) -> bool:
         """Go on with the open comb if it is one of this lesson's; False where it is none."""
-        unfinished = self._unfinished
-        if unfinished is None or unfinished.recipe.get(LESSON_MARK) != str(lesson_id):
+        context = self._context
+        if context.learner is None or not context.keeper.flush(_FLUSH_S):
             return False
-        self._go_on()
+        try:
+            unfinished = open_comb(context.store, context.learner.id, lesson_id)
+        except LarvasightError:
+            return False  # it is offered the next time
+        if unfinished is None:
+            return False
+        self._unfinished = None
+        self._open_card.hide()
+        self.resumed.emit(unfinished)
         return True
 
     def _go_on(self) -> None:

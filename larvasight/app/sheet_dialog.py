@@ -12,7 +12,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from larvasight.app.asking import ask_save_path
+from larvasight.app.asking import ask_save_path, ask_yes
 from larvasight.app.context import Context
 from larvasight.app.parts import button, give_height, label
 from larvasight.desk.cell_sheet import (
@@ -108,6 +108,13 @@ class SheetDialog(QDialog):
         if is_entered(store, learner.id, number):
             said = f"What {learner.name} ticked on this sheet is stored already."
             self._refuse(said, self.number)
+            return
+        unknown = (
+            f"Sheet {number} was not printed on this computer. Is this the number at the top of "
+            "the paper? What is stored cannot be taken back."
+        )
+        if store.printed_key(number) is None and not ask_yes(self, ENTER_TITLE, unknown):
+            self._refuse("Nothing was stored.", self.number)
             return
         limits = store.limits(learner.id)
         sheet = make_sheet(number, limits)

@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 N_CELLS = 24
 NUMBER_MOST = 999_999
 _SIZE_PX = (1480, 1110)
+_TOLD_OUTCOMES = (
+    *(Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED, Outcome.JUST_PAST),
+)
 # A cell is cut out this wide, in pitches.
 _CUT_PITCHES = 1.3
 # Ages, h, that cells look, and how many of each: eggs, very young, right, about the limit, old.
@@ -71,7 +74,7 @@ class SheetTold:
     def sentence(self) -> str:
         """Return the result in words, numbers of cells as on the paper."""
         parts = [f"{self.score.n_right} of {self.score.n_picks} picks were right."]
-        for outcome in (Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED):
+        for outcome in _TOLD_OUTCOMES:
             numbers = [str(k + 1) for k, one in enumerate(self.outcomes) if one is outcome]
             if numbers:
                 parts.append(f"{OUTCOME_WORDS[outcome].capitalize()}: {', '.join(numbers)}.")

@@ -14,6 +14,7 @@ from larvasight.desk.lesson_file import read_lesson
 from larvasight.desk.practising import PreparedComb
 from larvasight.desk.recipes import LESSON_MARK, TASK_MARK
 from larvasight.desk.result_file import AnsweredTask, Result, read_result, result_bytes
+from larvasight.desk.todays import MEASURED_LEAST
 from larvasight.errors import HomeworkInvalidError, LarvasightError
 from larvasight.practice import Given, ShownCell
 from larvasight.practice.drills import FIND_YOUR_EDGES
@@ -96,6 +97,29 @@ def lesson_again(unfinished: "UnfinishedRound", store: "Store") -> PreparedComb 
     lesson = kept_lesson(store, UUID(told)) if isinstance(told, str) else None
     at = None if lesson is None else _task_in(unfinished, lesson)
     return None if lesson is None or at is None else as_it_was(comb_of(lesson, at), unfinished)
+
+
+def open_comb(store: "Store", learner_id: UUID, lesson_id: UUID) -> "UnfinishedRound | None":
+    """Return the comb of a lesson that a learner broke off; None where none is open."""
+    from larvasight.records.types import UnfinishedRound
+
+    for one in reversed(store.kept_rounds(learner_id, [], mark=str(lesson_id))):
+        is_of = one.recipe.get(LESSON_MARK) == str(lesson_id)
+        givens = tuple(given for given in one.givens if given is not None)
+        if is_of and one.ended_at_utc is None and givens:
+            return UnfinishedRound(
+                id=one.id,
+                learner_id=learner_id,
+                drill=one.drill,
+                cells=one.cells,
+                givens=givens,
+                limits=one.limits,
+                recipe=one.recipe,
+                kind="lesson",
+                shown_at_utc=one.shown_at_utc,
+                model_version=None,
+            )
+    return None
 
 
 def standing(store: "Store", learner_id: UUID, lesson: Lesson) -> Standing:
@@ -197,8 +221,10 @@ def _is_whole(task: Task, answers: Sequence[object | None]) -> bool:
 
     A drill that chooses its cells ends when it knows enough, and not all of them are asked.
     """
-    is_enough = any(answers) if task.drill == FIND_YOUR_EDGES else all(answers)
-    return len(answers) == len(task.places) and is_enough
+    n_asked = len(task.places)
+    n_least = min(MEASURED_LEAST, n_asked) if task.drill == FIND_YOUR_EDGES else n_asked
+    n_answered = sum(answer is not None for answer in answers)
+    return len(answers) == n_asked and n_answered >= n_least
 
 
 def _task_in(kept: "KeptRound | UnfinishedRound", lesson: Lesson) -> int | None:
@@ -263,7 +289,8 @@ def brought_words(brought: Sequence[BroughtIn]) -> list[str]:
     refused = [one.sentence for one in brought if one.is_refused]
     new = [one.name for one in brought if not one.is_refused and one.n_new]
     again = [one.name for one in brought if not one.is_refused and not one.n_new]
-    lines = [f"{len(brought)} files: {len(new)} brought in, {len(again)} here already, "]
+    files = "1 file" if len(brought) == 1 else f"{len(brought)} files"
+    lines = [f"{files}: {len(new)} brought in, {len(again)} here already, "]
     lines[0] += f"{len(refused)} refused."
     if new:
         lines.append(f"Brought in: {', '.join(new)}.")
@@ -293,9 +320,11 @@ def _rounds(
             msg = f"{name} does not fit the lesson it names, so nothing was changed."
             raise HomeworkInvalidError(msg)
         task = lesson.tasks[one.task]
-        if not _is_whole(task, one.answers) or one.ended_at_utc > now + _AHEAD_MOST:
+        if len(one.answers) != len(task.places) or one.ended_at_utc > now + _AHEAD_MOST:
             msg = f"{name} does not fit the lesson it names, so nothing was changed."
             raise HomeworkInvalidError(msg)
+        if not _is_whole(task, one.answers):
+            continue  # given up: the others count
         cells = tuple(
             replace(cell, id=uuid5(one.round_id, f"{position}"))
             for position, cell in enumerate(asked_of(task))
@@ -313,6 +342,9 @@ def _rounds(
         brought.append(
             RoundBroughtIn(shown=shown, givens=_givens(cells, one), ended_at_utc=one.ended_at_utc)
         )
+    if not brought:
+        msg = f"{name} holds no comb that was done to its end, so nothing was changed."
+        raise HomeworkInvalidError(msg)
     return tuple(brought)
 
 

@@ -4,7 +4,7 @@ import pytest
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
 
-from larvasight.app.asking import ask_yes
+from larvasight.app.asking import ask_yes, plain
 
 
 def _press(qtbot, press):
@@ -33,3 +33,14 @@ def test_the_button_pressed_is_the_answer(qtbot, name, is_yes):
 @pytest.mark.parametrize("key", [Qt.Key.Key_Return, Qt.Key.Key_Escape])
 def test_enter_and_escape_alone_mean_no(qtbot, key):
     assert _press(qtbot, lambda box: qtbot.keyClick(box, key)) is False
+
+
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        ("Delete Eve & Co?", "Delete Eve & Co?"),
+        ("Delete <b>Eve</b> & Co?", "Delete &lt;b&gt;Eve&lt;/b&gt; &amp; Co?"),
+    ],
+)
+def test_names_are_no_markup(words, shown):
+    assert plain(words) == shown

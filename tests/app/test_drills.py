@@ -205,7 +205,7 @@ def test_without_a_line_none_is_named_and_how_close_it_is_known_is_said():
 
 
 def test_the_line_is_drawn_where_it_lies(qtbot, dressing):
-    told = EdgesTold(dressing, train=lambda: None, done=lambda: None)
+    told = EdgesTold(dressing, train=lambda: None, done=lambda: None, go_on=lambda: None)
     qtbot.addWidget(told)
     told.resize(900, 600)
     told.tell(edges(6.0, 28.0, 8), LIMITS)

@@ -72,10 +72,30 @@ def test_counts_are_not_lost_without_asking(window, monkeypatch):
     assert window.isVisible()
 
 
-def test_no_more_hands_than_people(window):
-    window.people.setValue(4)
-    window.hands[0].setValue(9)
-    assert window.hands[0].value() == 4
+def test_more_hands_than_people_raise_the_people(window, qtbot):
+    window.people.setValue(10)
+    qtbot.mouseClick(window.hands[0].lineEdit(), Qt.MouseButton.LeftButton)
+    qtbot.keyClicks(window.hands[0], "12")
+    qtbot.keyClick(window.hands[0], Qt.Key.Key_Tab)
+    assert (window.hands[0].value(), window.people.value()) == (12, 12)
+    assert "People is 12" in window.said.text()
+
+
+def test_hands_wiped_out_are_not_counted(window, qtbot):
+    window.hands[0].setValue(7)
+    qtbot.mouseClick(window.hands[0].lineEdit(), Qt.MouseButton.LeftButton)
+    qtbot.keyClick(window.hands[0], Qt.Key.Key_End)
+    qtbot.keyClick(window.hands[0], Qt.Key.Key_Backspace)
+    assert window.counts()[0] is None
+
+
+def test_hands_mistyped_and_put_right_leave_the_people_as_typed(window):
+    window.people.setValue(10)
+    window.hands[0].setValue(70)
+    window.hands[0].setValue(7)
+    assert window.people.value() == 10
+    window.people.setValue(4)  # fewer than the hands: none of them is lost
+    assert (window.people.value(), window.hands[0].value()) == (7, 7)
 
 
 def test_hands_for_an_egg_are_wrong_and_those_that_stay_down_right(sheet):

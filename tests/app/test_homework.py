@@ -247,6 +247,28 @@ def test_a_lesson_without_a_title_says_so_and_can_be_mended(qtbot, window, conte
     dialog.reject()
 
 
+def test_a_lesson_whose_file_was_not_saved_is_told_to_be_kept(
+    qtbot, window, context, told, monkeypatch
+):
+    monkeypatch.setattr(lesson_dialog, "make_lesson", lambda *_parts, **_told: small_lesson())
+    monkeypatch.setattr(homework_saving, "ask_save_path", lambda *_: None)
+    dialog = LessonDialog(window, context)
+    dialog.show()
+    dialog.name.setText("Week one")
+    dialog.make_button.click()
+    assert dialog.told.text() == "Drawing the combs ..."
+    qtbot.waitUntil(lambda: not dialog.isVisible())
+    assert len(context.store.lessons()) == 1
+    assert "kept on this computer" in told[-1]
+
+
+def test_a_lesson_without_results_offers_no_table(qtbot, window, context, homework):
+    dialog = LessonsDialog(window, context)
+    qtbot.waitUntil(lambda: dialog.results is not None)
+    assert not dialog.table_button.isEnabled()
+    dialog.reject()
+
+
 def test_results_come_in_and_are_told_student_by_student(
     qtbot, window, context, homework, lesson, tmp_path, words_of, monkeypatch
 ):
@@ -282,3 +304,24 @@ def test_results_come_in_and_are_told_student_by_student(
     assert context.store.lessons() == []
     qtbot.waitUntil(lambda: "No lesson is here yet." in " ".join(words_of(dialog)))
     dialog.accept()
+
+
+def test_a_comb_of_a_lesson_stays_open_while_another_drill_is_done(
+    qtbot, page, lesson, context, words_of
+):
+    page.start.homework.buttons[0].click()
+    do_comb(qtbot, page, lesson, 0)
+    qtbot.waitUntil(lambda: page.session is not None)
+    round_id = page.session.round_id
+    page.answer(right_answers(lesson.tasks[1])[0])
+    qtbot.waitUntil(lambda: page.is_told)
+    page.stop()
+    assert any("A comb of your homework is still open: " in words for words in words_of(page))
+    page.start.buttons["pick-from-patch"].click()
+    qtbot.waitUntil(lambda: page.session is not None)
+    page.stop()
+    qtbot.waitUntil(lambda: page.start.homework.standings[0].n_done == 1)
+    page.start.homework.buttons[0].click()
+    qtbot.waitUntil(lambda: page.session is not None)
+    assert page.session.round_id == round_id
+    assert page.session.round.n_answered == 1

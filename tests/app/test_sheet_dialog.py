@@ -10,7 +10,17 @@ from larvasight.grading import Limits
 
 
 @pytest.fixture
-def dialog(qtbot, context):
+def asked(monkeypatch):
+    """Gather what is asked; the answer is yes."""
+    questions = []
+    monkeypatch.setattr(
+        sheet_dialog, "ask_yes", lambda _parent, _title, words: questions.append(words) or True
+    )
+    return questions
+
+
+@pytest.fixture
+def dialog(qtbot, context, asked):
     parent = QWidget()
     qtbot.addWidget(parent)
     made = SheetDialog(parent, context)
@@ -37,6 +47,18 @@ def test_enter_goes_on_to_the_ticks_and_then_stores(dialog, context, qtbot):
     assert dialog.told.text().startswith("Stored")
     assert dialog.isVisible()
     assert len(context.store.answers(context.learner.id)) == 24
+
+
+def test_a_number_not_printed_here_is_asked_about_and_not_stored_on_no(
+    dialog, context, monkeypatch
+):
+    monkeypatch.setattr(sheet_dialog, "ask_yes", lambda *_words: False)
+    dialog.number.setText("271827")
+    dialog.ticked.setText("1")
+    dialog.store()
+    assert dialog.told.text() == "Nothing was stored."
+    assert dialog.store_button.isEnabled()
+    assert len(context.store.answers(context.learner.id)) == 0
 
 
 def test_a_sheet_is_stored_once_and_told(dialog, context):
