@@ -82,7 +82,7 @@ class HomeworkCards(QWidget):
         inside.addLayout(words, 1)
         starts = []
         if not one.is_done:
-            says = "Go on" if one.n_done else "Start"
+            says = "Go on" if one.n_done or one.has_open else "Start"
             starts.append(button(says, partial(self._begin, one.lesson_id)))
             starts[-1].setAccessibleName(f"{says}: {one.title}")
         if one.n_done:

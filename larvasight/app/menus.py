@@ -271,6 +271,6 @@ def _restore(window: "Window", context: Context) -> None:
     except LarvasightError as error:
         QMessageBox.warning(window, title, str(error))
     else:
-        kept = f" What was here before is kept in {before.name}." if before else ""
+        kept = f" What was here before is kept as {before}." if before else ""
         QMessageBox.information(window, title, f"Everything from {path.name} is in place.{kept}")
     window.start_over()

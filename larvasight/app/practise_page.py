@@ -24,7 +24,7 @@ from larvasight.app.practise_work import PractiseWork, new_session
 from larvasight.app.today_flow import TodayFlow
 from larvasight.app.told import marked_face
 from larvasight.desk.practising import Session
-from larvasight.desk.recipes import LESSON_MARK, TRY_MARK
+from larvasight.desk.recipes import LESSON_MARK, TASK_MARK, TRY_MARK
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits
 from larvasight.practice import TAKE_OR_LEAVE, Answer, Drill, Feedback, Given, Shows
@@ -277,7 +277,7 @@ class PractisePage(QWidget):
         self._drill = ready.comb.drill
         if LESSON_MARK in unfinished.recipe:
             self._lesson.join(UUID(unfinished.recipe[LESSON_MARK]))
-            self._work.lesson_words = "Homework."
+            self._work.lesson_words = f"Homework, comb {unfinished.recipe[TASK_MARK] + 1}."
         else:
             self._context.supply.want(self._drill, self._context.limits)
         session = new_session(self._context, ready, unfinished.limits, self._not_kept)

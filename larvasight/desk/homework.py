@@ -33,7 +33,10 @@ _FILE_SIGNS = frozenset(" -_.,()&+")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """How far a learner is with a lesson; ``next_task`` is None once all of it is done."""
+    """How far a learner is with a lesson; ``next_task`` is None once all of it is done.
+
+    ``has_open`` says that one of its combs was broken off.
+    """
 
     lesson_id: UUID
     title: str
@@ -43,6 +46,7 @@ class Standing:
     n_done: int
     next_task: int | None
     latest_at_utc: datetime | None
+    has_open: bool = False
 
     @property
     def is_done(self) -> bool:
@@ -136,6 +140,7 @@ def standing(store: "Store", learner_id: UUID, lesson: Lesson) -> Standing:
         n_done=len(done),
         next_task=left[0] if left else None,
         latest_at_utc=max(ends, default=None),
+        has_open=bool(left) and open_comb(store, learner_id, lesson.id) is not None,
     )
 
 

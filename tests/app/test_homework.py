@@ -128,6 +128,7 @@ def test_a_comb_of_a_lesson_broken_off_is_gone_on_with_after_a_restart(
     context.close()
     context = open_context()
     page = make_page(context)
+    assert page.start.homework.buttons[0].text() == "Go on"
     page.start.homework.buttons[0].click()  # the open comb, and not the next one
     qtbot.waitUntil(lambda: page.session is not None)
     assert page.session.round_id == round_id
