@@ -19,6 +19,7 @@ import cv2
 import numpy as np
 
 from bench_class import bench_class
+from bench_times import median_s
 from bench_window import bench_window
 from larvasight.render import CombScene, paint, random_scene
 from larvasight.render.composer import compose_patch
@@ -182,17 +183,6 @@ def photo_of(pixels: NDArray[np.uint8]) -> Photo:
     return Photo(
         pixels=pixels, name="", sha256="", width_px=width_px, height_px=height_px, distance_mm=180.0
     )
-
-
-def median_s(call: Callable[[], object], repeats: int) -> float:
-    """Return the median time of a call in seconds, after one call to warm up."""
-    call()
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        call()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
 
 
 def say(text: str) -> None:

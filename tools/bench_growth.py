@@ -41,18 +41,31 @@ def main() -> None:
         )
 
 
-def fill(path: Path, learner_id: str, n: int, now: datetime) -> None:
-    """Put answers of combs of 30 cells, 300 a day, straight into the file."""
-    rng = np.random.default_rng(5)
+def fill(
+    path: Path,
+    learner_id: str,
+    n: int,
+    now: datetime,
+    *,
+    first: int = 0,
+    old_h: float = 30.0,
+    day_cells: int = _DAY_CELLS,
+) -> None:
+    """Put answers of combs of 30 cells straight into the file, those of a day one after the other.
+
+    ``first`` numbers the cells, whole combs apart from those that are there; ``old_h`` is the
+    oldest age taken half of the time.
+    """
+    rng = np.random.default_rng([5, first])
     ages_h = rng.uniform(0.0, 60.0, n)
-    taken = rng.random(n) < 1.0 / (1.0 + np.exp((ages_h - 30.0) / 3.0))
-    begin = now - timedelta(days=n // _DAY_CELLS + 1)
+    taken = rng.random(n) < 1.0 / (1.0 + np.exp((ages_h - old_h) / 3.0))
+    begin = now - timedelta(days=n // day_cells + 1)
     driver = sqlite3.connect(path)
     rounds, cells = [], []
     for k in range(n):
-        at = begin + timedelta(days=k // _DAY_CELLS, seconds=3 * (k % _DAY_CELLS))
+        at = begin + timedelta(days=k // day_cells, seconds=3 * (k % day_cells))
         ms = int(at.timestamp() * 1000.0)
-        round_id = str(UUID(int=k // _ROUND_CELLS + 1))
+        round_id = str(UUID(int=(first + k) // _ROUND_CELLS + 1))
         if k % _ROUND_CELLS == 0:
             kind = ("take-or-leave", "after-each", "drawn", "{}")
             rounds.append((round_id, learner_id, *kind, ms, ms + 90_000))
@@ -60,7 +73,9 @@ def fill(path: Path, learner_id: str, n: int, now: datetime) -> None:
         told = ("larva", age_h, age_h, 2.0, 150.0, "plenty", 1, answer, 900, 1, "after-each")
         place = (round_id, learner_id, "take-or-leave", k % 6, k % 5, k % _ROUND_CELLS, None)
         limits = (6.0, 12.0, 24.0, 30.0)
-        cells.append((str(UUID(int=(1 << 64) + k)), *place, *told, *limits, "0", None, ms, ms))
+        cells.append(
+            (str(UUID(int=(1 << 64) + first + k)), *place, *told, *limits, "0", None, ms, ms)
+        )
     with driver:
         driver.executemany(f"INSERT INTO comb_round VALUES ({_marks(8)})", rounds)
         driver.executemany(f"INSERT INTO shown_cell VALUES ({_marks(27)})", cells)

@@ -28,7 +28,7 @@ class _Bodies:
 
     ``along`` runs from -1 to 1 between its ends, ``across`` from -1 inside to 1 outside;
     ``away`` is the distance from its middle line and ``half_width`` what half of its width is
-    there, pitches; ``length`` and ``curl_rad`` have shape (N, 1, 1, 1).
+    there, pitches; ``length`` has shape (N, 1, 1, 1).
     """
 
     along: Tensor
@@ -36,7 +36,6 @@ class _Bodies:
     away: Tensor
     half_width: Tensor
     length: Tensor
-    curl_rad: Tensor
     mask: Tensor
 
 
@@ -131,7 +130,6 @@ def _bodies(n: int, device: torch.device) -> _Bodies:
         away=away,
         half_width=half_width,
         length=length,
-        curl_rad=curl,
         mask=torch.sigmoid((half_width - away) * PITCH_PX * 1.6),
     )
 

@@ -45,7 +45,8 @@ from larvasight.records.store import Store
 TITLE = "Lessons and results"
 _NONE = "No lesson is here yet. Make one, or open a lesson file, from the Homework menu."
 _NOTHING_BACK = (
-    "No result of this lesson is here yet. Once students sent theirs: Homework, Bring in results."
+    "No result of this lesson is here yet. When students have sent theirs, choose Bring in results "
+    "in the Homework menu."
 )
 _HEADS = ("", "combs done", "right picks", "too old", "eggs", "no larva", "right ages left")
 _HARD_MOST = 5

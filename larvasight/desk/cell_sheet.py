@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight import __version__
+from larvasight.desk.cut_cell import cut_cell
 from larvasight.desk.practising import PreparedComb, prepare_comb, shipped_tiles
 from larvasight.errors import AssetMissingError, SheetChangedError
 from larvasight.grading import Limits, age_words
@@ -31,10 +32,12 @@ N_CELLS = 24
 NUMBER_MOST = 999_999
 _SIZE_PX = (1480, 1110)
 _TOLD_OUTCOMES = (
-    *(Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED, Outcome.JUST_PAST),
+    Outcome.TOO_OLD,
+    Outcome.EGG,
+    Outcome.NO_LARVA,
+    Outcome.MISSED,
+    Outcome.JUST_PAST,
 )
-# A cell is cut out this wide, in pitches.
-_CUT_PITCHES = 1.3
 # Ages, h, that cells look, and how many of each: eggs, very young, right, about the limit, old.
 _MIX = (
     ((-70.0, -1.0), 4),
@@ -78,7 +81,7 @@ class SheetTold:
             numbers = [str(k + 1) for k, one in enumerate(self.outcomes) if one is outcome]
             if numbers:
                 parts.append(f"{OUTCOME_WORDS[outcome].capitalize()}: {', '.join(numbers)}.")
-        ages = f"{self.limits.young_h:g}-{self.limits.old_h:g} hours"
+        ages = f"{self.limits.young_h:g}\N{EN DASH}{self.limits.old_h:g} hours"
         if self.is_printed:
             parts.append(f"Wanted were {ages}, as the key on paper says.")
         else:
@@ -146,13 +149,7 @@ def _mixed(comb: PreparedComb, rng: np.random.Generator) -> PreparedComb:
 
 
 def _cut(comb: PreparedComb, index: int) -> NDArray[np.uint8]:
-    """Return a square about a cell; what lies beyond the picture repeats its edge."""
-    side = round(_CUT_PITCHES * comb.sheet.scale.pitch_px)
-    x, y = (round(value - side / 2.0) for value in comb.cell_of(index).centre_xy_px)
-    height_px, width_px = comb.pixels.shape[:2]
-    columns = np.clip(np.arange(x, x + side), 0, width_px - 1)
-    rows = np.clip(np.arange(y, y + side), 0, height_px - 1)
-    return np.ascontiguousarray(comb.pixels[rows[:, None], columns])
+    return cut_cell(comb.pixels, comb.cell_of(index).centre_xy_px, comb.sheet.scale.pitch_px)
 
 
 def key_words(sheet: CellSheet, index: int, limits: Limits, *, is_short: bool = False) -> str:
@@ -206,8 +203,7 @@ def _cells_check(sheet: CellSheet) -> str:
 def is_entered(store: "Store", learner_id: UUID, number: int) -> bool:
     """Return whether somebody's ticks of a sheet are stored already."""
     kept = store.kept_rounds(learner_id, [PRINTED_SHEET.key])
-    # One whose ticks could not be stored when it was entered is still to be entered.
-    return any(one.recipe.get("sheet") == number and any(one.answers) for one in kept)
+    return any(one.recipe.get("sheet") == number for one in kept)
 
 
 def keep_ticks(
@@ -275,8 +271,7 @@ def keep_ticks(
         Given(cell_id=cell.id, answer=answer, response_ms=None, is_final=True)
         for cell, answer in zip(cells, answers, strict=True)
     )
-    store.show_round(shown)
-    store.end_round(shown.id, givens, now=now)
+    store.put_round(shown, givens, now=now)
     found = tuple(outcome_of(*pair, limits) for pair in zip(cells, answers, strict=True))
     none = np.full(len(found), np.nan)
     return SheetTold(

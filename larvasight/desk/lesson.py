@@ -21,8 +21,6 @@ from larvasight.practice import Drill, ShownCell, shown_cell
 from larvasight.practice.drills import (
     FIND_YOUR_EDGES,
     PICK_FROM_PATCH,
-    PICK_ON_OWN,
-    TAKE_ON_OWN,
     TAKE_OR_LEAVE,
 )
 from larvasight.practice.planning import plan_ages
@@ -38,7 +36,6 @@ NOTE_CHARS_MAX: Final = 1000
 TASKS_MAX: Final = 40
 # Drills whose combs can go into a lesson: those that show one comb picture.
 LESSON_DRILLS: Final = (PICK_FROM_PATCH, TAKE_OR_LEAVE, FIND_YOUR_EDGES)
-OWN_LESSON_DRILLS: Final = (PICK_ON_OWN, TAKE_ON_OWN)
 
 _SIZE_PX = (1360, 1016)
 # A comb of many cells gets a larger picture, so that its cells stay as large.
@@ -88,7 +85,7 @@ def make_lesson(
     made_by: str = "",
     note: str = "",
     take_own: "Callable[[Drill, int, Limits], PreparedComb] | None" = None,
-    told: "Callable[[int], object]" = int,
+    told: "Callable[[int], object] | None" = None,
 ) -> Lesson:
     """Put a lesson together from combs that nobody has seen.
 
@@ -106,7 +103,7 @@ def make_lesson(
         Source of chance.
     take_own : callable, optional
         Takes a comb from own photos by its drill, a seed and the limits.
-    told : callable
+    told : callable, optional
         Gets how many combs are ready after each.
 
     Raises
@@ -134,7 +131,8 @@ def make_lesson(
             comb = _drawn(drill, seed, limits, frozenset(seen))
             seen.update(comb.recipe.get("tiles", ()))
         tasks.append(_task_of(comb, seed))
-        told(len(tasks))
+        if told is not None:
+            told(len(tasks))
     return Lesson(
         id=uuid4(),
         title=clean,

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from larvasight.desk.cut_cell import cut_cell
 from larvasight.desk.files import cell_text
 from larvasight.desk.homework import done_combs
 from larvasight.desk.lesson import Lesson, decoded
@@ -31,8 +32,6 @@ _WRONG = (Outcome.TOO_OLD, Outcome.EGG, Outcome.NO_LARVA, Outcome.MISSED)
 # Fewer wrong answers to one cell than these are nothing to talk about.
 _WRONG_LEAST = 2
 _CONTENT_WORDS = {Content.EGG: "an egg", Content.LARVA: "a larva", Content.EMPTY: "an empty cell"}
-# A cell is cut out this wide, in pitches.
-_CUT_PITCHES = 1.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,15 +97,11 @@ def save_results_table(results: LessonResults, path: Path) -> None:
 
 
 def cell_picture(lesson: Lesson, hard: HardCell) -> NDArray[np.uint8]:
-    """Return a square about a cell, (side, side, 3) RGB; beyond the picture its edge goes on."""
+    """Return a square about a cell, (side, side, 3) RGB."""
     task = lesson.tasks[hard.task]
     cell = task.sheet.cells[task.places[hard.position]]
-    pixels = decoded(task.picture)
-    side = max(8, round(_CUT_PITCHES * cell.px_per_mm * task.sheet.scale.pitch_mm))
-    x, y = (round(value - side / 2.0) for value in cell.centre_xy_px)
-    columns = np.clip(np.arange(x, x + side), 0, pixels.shape[1] - 1)
-    rows = np.clip(np.arange(y, y + side), 0, pixels.shape[0] - 1)
-    return np.ascontiguousarray(pixels[rows[:, None], columns])
+    pitch_px = cell.px_per_mm * task.sheet.scale.pitch_mm
+    return cut_cell(decoded(task.picture), cell.centre_xy_px, pitch_px)
 
 
 def _score(rounds: "Iterable[KeptRound]") -> Score:

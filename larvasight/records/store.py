@@ -204,6 +204,18 @@ class Store(PhotoStore, LessonStore):
         with self._writing() as connection:
             rounds.end(connection, round_id, givens, now)
 
+    def put_round(self, shown: ShownRound, givens: Sequence[Given], *, now: datetime) -> None:
+        """Store a round with its answers and its end at once, as it was answered on paper.
+
+        Raises
+        ------
+        ValueError
+            As of ``show_round`` and ``keep``.
+        """
+        with self._writing() as connection:
+            rounds.show(connection, shown)
+            rounds.end(connection, shown.id, givens, now)
+
     def unfinished_round(self, learner_id: UUID) -> UnfinishedRound | None:
         """Return the latest round of a learner that was shown and not ended."""
         with self._reading() as connection:

@@ -103,5 +103,5 @@ def test_a_printed_sheet_is_scored_by_its_key_when_other_ages_are_wanted(
     context.store.set_limits(Limits(young_h=8.0, best_old_h=20.0, old_h=22.0), context.learner.id)
     dialog.number.setText("271828")
     dialog.store()
-    assert "Wanted were 6-30 hours, as the key on paper says." in dialog.told.text()
+    assert "Wanted were 6\N{EN DASH}30 hours, as the key on paper says." in dialog.told.text()
     assert set(context.store.answers(context.learner.id).old_h) == {30.0}

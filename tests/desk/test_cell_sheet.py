@@ -18,6 +18,7 @@ from larvasight.desk.cell_sheet import (
 from larvasight.errors import SheetChangedError, StoreBusyError
 from larvasight.grading import Limits
 from larvasight.practice.scoring import Outcome
+from larvasight.records import rounds
 from larvasight.records.store import Store
 
 NOW = datetime(2027, 5, 20, 8, tzinfo=UTC)
@@ -128,7 +129,7 @@ def test_a_sheet_printed_elsewhere_is_scored_by_the_ages_wanted_now_and_says_so(
     narrow = Limits(young_h=10.0, best_old_h=16.0, old_h=18.0)
     told = keep_ticks(store, ada.id, sheet, [1], limits=narrow, now=NOW)
     assert (told.limits, told.is_printed) == (narrow, False)
-    assert "not printed with these records, so 10-18 hours" in told.sentence()
+    assert "not printed with these records, so 10\N{EN DASH}18 hours" in told.sentence()
 
 
 def test_a_sheet_whose_cells_have_changed_stores_nothing(sheet, store):
@@ -148,7 +149,7 @@ def test_ticks_that_could_not_be_stored_whole_can_be_entered_again(sheet, store,
         raise StoreBusyError("The records are busy.")
 
     with monkeypatch.context() as patched:
-        patched.setattr(Store, "end_round", busy)
+        patched.setattr(rounds, "end", busy)
         with pytest.raises(StoreBusyError):
             keep_ticks(store, mira.id, sheet, [1, 2], limits=Limits(), now=NOW)
     assert not is_entered(store, mira.id, sheet.number)
