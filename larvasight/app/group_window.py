@@ -1,7 +1,7 @@
 """Teach a group: 24 numbered cells over the whole screen, hands counted, then the key."""
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QImage, QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QImage, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QDialog,
     QGridLayout,
@@ -135,6 +135,12 @@ class GroupWindow(QDialog):
         words = "Close without saving the counts?"
         if self._is_saved or ask_yes(self, TITLE, words):
             super().reject()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Give numbers and key the room that their words need on a window of this height."""
+        super().resizeEvent(event)
+        for widget in (*self.findChildren(_Number), *self.keys):
+            widget.updateGeometry()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """K shows and hides the key; Enter does nothing by chance."""

@@ -118,3 +118,14 @@ def test_counts_are_saved(window, tmp_path, monkeypatch):
     rows = path.read_text(encoding="utf-8-sig").splitlines()
     assert len(rows) == 25
     assert rows[3].split(",")[4] == "5"
+
+
+def test_numbers_have_the_room_they_need_on_a_larger_window(window):
+    window.resize(1280, 800)
+    QApplication.processEvents()
+    low = window.findChildren(group_window._Number)[0].height()
+    window.resize(1900, 1400)
+    QApplication.processEvents()
+    for number in window.findChildren(group_window._Number):
+        assert number.height() == number.sizeHint().height() > low
+    assert all(key.height() == key.sizeHint().height() for key in window.keys)
