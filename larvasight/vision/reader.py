@@ -47,7 +47,7 @@ _EGG_CLASS = CONTENT_CLASSES.index(Content.EGG)
 _LARVA_CLASS = CONTENT_CLASSES.index(Content.LARVA)
 # A larva this plain is told even where no body can be found, or one that cannot be measured.
 _LARVA_PLAIN = 0.92
-_LARVA_SEEN = 0.65
+_LARVA_SEEN = 0.75
 # The opening inside the rims, as a share of the pitch.
 _OPENING_SHARE = 0.9
 # What cannot be told apart with few px to the cell: an egg or a young larva is a few px then.

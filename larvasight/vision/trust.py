@@ -89,18 +89,17 @@ class ErrorModel:
 
 
 # Few bodies there are hidden in part: what hiding costs was kept from an earlier, wider fit.
-LENGTH_ERRORS = ErrorModel(floor=0.055, per_length_split=0.37, per_faint=0.68, per_hidden=1.04)
-CLOSED_LENGTH_ERRORS = ErrorModel(
-    floor=0.036, per_faint=0.07, per_stray=1.6, per_hidden=0.44, per_grain=2.4
+LENGTH_ERRORS = ErrorModel(
+    floor=0.052, per_length_split=0.62, per_missed=0.09, per_faint=0.65, per_hidden=1.04
 )
+CLOSED_LENGTH_ERRORS = ErrorModel(floor=0.036, per_faint=0.7, per_hidden=0.51, per_grain=2.1)
 CURL_ERRORS = ErrorModel(
     floor=9.2,
-    per_curl_split_deg=0.77,
-    per_missed=36.0,
-    per_faint=126.0,
-    per_stray=14.0,
+    per_curl_split_deg=0.93,
+    per_missed=20.0,
+    per_faint=116.0,
     per_hidden=100.0,
-    per_grain=190.0,
+    per_grain=200.0,
 )
 
 
