@@ -6,7 +6,7 @@ are left alone.
 
 import argparse
 import sys
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -28,7 +28,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--seed", type=int, default=1, help="other grafts for another number")
     options = parser.parse_args(arguments)
     try:
-        n_cups = invent(options.folder, options.seed)
+        n_cups = invent(options.folder, options.seed, datetime.now(UTC))
     except LarvasightError as error:
         print(error, file=sys.stderr)
         return 1
@@ -36,15 +36,15 @@ def main(arguments: list[str]) -> int:
     return 0
 
 
-def invent(folder: Path, seed: int) -> int:
-    """Store invented grafts and return how many cups they have.
+def invent(folder: Path, seed: int, now: datetime) -> int:
+    """Store invented grafts, the last the day before at the latest; return how many cups they have.
 
     Raises
     ------
     LarvasightError
         If the folder's records hold grafts already, or cannot be written.
     """
-    now, zone = datetime.now(UTC), local_zone()
+    zone, day_before = local_zone(), now - timedelta(days=1)
     with Store.open(records_path(folder), now=now) as store:
         if store.batches():
             msg = f"The records in {folder} hold grafts already, so nothing was invented."
@@ -57,12 +57,11 @@ def invent(folder: Path, seed: int) -> int:
         until = datetime.fromtimestamp(practised[-1] / 1000.0, UTC) if len(practised) else now
         batches = invented_batches(
             np.random.default_rng(seed),
-            last_day=min(until, now).astimezone(zone).date(),
+            last_day=min(until, day_before).astimezone(zone).date(),
             zone=zone,
             learner_id=learner.id,
             grafter=learner.name,
         )
-        batches = [batch for batch in batches if batch.grafted_at <= now]
         store.put_batches(batches, now=now)
     return sum(len(batch.cups) for batch in batches)
 

@@ -8,6 +8,7 @@ import pytest
 
 from larvasight.cli.main import run
 from larvasight.grafts import Batch, Cup, Fate, Stage, Tool
+from larvasight.grafts.acceptance import takes_of
 from larvasight.records.store import Store
 
 NOW = datetime(2026, 5, 20, 12, 0, tzinfo=UTC)
@@ -81,3 +82,16 @@ def test_invented_grafts_go_into_records_without_any_once(data, capsys):
     assert "not looked at yet" in capsys.readouterr().out
     assert invent_grafts.main([str(data)]) == 1
     assert "hold grafts already" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("hour", [0, 12, 23])
+def test_invented_grafts_have_been_made_whatever_the_hour(data, hour):
+    import invent_grafts
+
+    now = NOW.replace(hour=hour, minute=5)
+    invent_grafts.invent(data, 1, now)
+    with Store.open(data / "records.db", now=now) as store:
+        batches = store.batches()
+    assert max(batch.grafted_at for batch in batches) <= now
+    last = max(batches, key=lambda batch: batch.grafted_at)
+    assert takes_of(last.cups).n_open == len(last.cups)
