@@ -70,23 +70,23 @@ def test_photo_like_contents_are_recognised(photo_like, content, least):
 
 
 def test_photo_like_false_larvae_are_rare(photo_like):
-    assert photo_like.false_larvae_per_100 <= 1.5
+    assert photo_like.false_larvae_per_100 <= 1.2
 
 
 def test_photo_like_most_larvae_are_measured(photo_like):
-    assert photo_like.measured_share >= 0.88
+    assert photo_like.measured_share >= 0.94
     assert photo_like.flagged_share <= 0.15
 
 
 def test_photo_like_length(photo_like):
-    assert abs(photo_like.length_bias) <= 0.05  # share of the length
-    assert photo_like.length_median <= 0.045
-    assert photo_like.length_p90 <= 0.11
+    assert abs(photo_like.length_bias) <= 0.035  # share of the length
+    assert photo_like.length_median <= 0.035
+    assert photo_like.length_p90 <= 0.10
 
 
 def test_photo_like_curl(photo_like):
-    assert photo_like.curl_median_deg <= 12.0
-    assert photo_like.curl_p90_deg <= 30.0
+    assert photo_like.curl_median_deg <= 8.0
+    assert photo_like.curl_p90_deg <= 20.0
 
 
 def test_photo_like_spoiled_measurements_are_flagged(photo_like):
