@@ -74,6 +74,10 @@ def _add_file_menu(menu: QMenu, window: "Window", context: Context) -> None:
         return cast("ProgressPage", window.place("progress"))
 
     def open_photos() -> None:
+        if context.learner is None:  # the places open with the first name
+            words = "Type your name and press Begin first; then photos can be opened."
+            QMessageBox.information(window, "Open photos", words)
+            return
         window.go_to("photos")
         photos().ask_for_photos()
 

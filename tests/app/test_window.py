@@ -203,6 +203,17 @@ def test_an_empty_name_is_one_sentence(first_run, press, words_of, qtbot):
     assert first_run.context.store.learners() == []
 
 
+def test_photos_before_a_name_are_told_to_wait(first_run, monkeypatch):
+    told, opened = [], []
+    monkeypatch.setattr(QMessageBox, "information", lambda *parts: told.append(parts[2]))
+    monkeypatch.setattr(
+        QFileDialog, "getOpenFileNames", lambda *parts: opened.append(parts) or ([], "")
+    )
+    trigger(first_run, "Open photos ...")
+    assert told == ["Type your name and press Begin first; then photos can be opened."]
+    assert opened == []
+
+
 def test_a_taken_name_is_one_sentence_and_another_one_is_taken(first_run, words_of, qtbot):
     page = first_run.pages.currentWidget()
     store = first_run.context.store
