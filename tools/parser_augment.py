@@ -1,5 +1,8 @@
 """Chance changes to drawn cells, so that the parser learns bodies and not one way to draw them."""
 
+from collections.abc import Callable
+from typing import Any, TypeVar
+
 import torch
 from torch import Tensor
 from torch.nn import functional as F
@@ -9,28 +12,63 @@ from parser_fresh import fresh
 from parser_overlay import SIDE_PX, field, overlay, soft, sometimes, uniform
 from parser_rings import pools, rings
 
+_Stage = TypeVar("_Stage", bound=Callable[..., Any])
 
-def augment(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor]:
-    """Mirror cells, and change their light, colour, sharpness, dirt and noise, each by itself.
 
-    Some empty cells get an egg, so that contents change too; see ``parser_overlay.overlay``.
+class Augmenter:
+    """Mirrors cells, and changes their light, colour, sharpness, dirt and noise, each by itself.
+
+    Some get another body, comb, egg or food, so that contents change too, and where food is laid
+    its amount is not told: -1. Nothing here waits for the card or asks what a value is, so that it
+    can be compiled; each stage by itself, since all as one takes many minutes.
     """
-    n, device = len(x), x.device
+
+    def __init__(self, *, is_compiled: bool = False) -> None:
+        def ready(stage: _Stage) -> _Stage:
+            made: _Stage = torch.compile(stage) if is_compiled else stage
+            return made
+
+        self._turned, self._fresh, self._pools = ready(_turned), ready(fresh), ready(pools)
+        self._rings, self._overlay, self._walls = ready(rings), ready(overlay), ready(walls)
+        self._changed, self._camera = ready(_changed), ready(camera)
+
+    def __call__(
+        self, x: Tensor, y: Tensor, content: Tensor, jelly: Tensor
+    ) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+        """Return cells, maps, contents and amounts of food of a batch, changed.
+
+        Parameters
+        ----------
+        x : Tensor of shape (N, 3, 128, 128)
+            Cells, 0-1.
+        y : Tensor of shape (N, 4, 128, 128)
+            Their maps, 0-1.
+        content, jelly : Tensor of shape (N,)
+            Their classes.
+        """
+        x, y = self._turned(x, y)
+        x, y, content, jelly, wanted = self._fresh(x, y, content, jelly)
+        x, content, jelly = self._pools(x, y, content, jelly)
+        x, y, jelly = self._rings(x, y, content, jelly, wanted)
+        x, y, content = self._overlay(x, y, content)
+        x, y = self._walls(x, y)
+        return self._camera(self._changed(x, y)), y, content, jelly
+
+
+def _turned(x: Tensor, y: Tensor) -> tuple[Tensor, Tensor]:
+    """Mirror some cells, and bend all."""
     for axis in (2, 3):
-        flip = torch.rand(n, 1, 1, 1, device=device) < 0.5
+        flip = torch.rand(len(x), 1, 1, 1, device=x.device) < 0.5
         x, y = torch.where(flip, x.flip(axis), x), torch.where(flip, y.flip(axis), y)
-    x, y = _warp(x, y)
-    x, y, content, wanted = fresh(x, y, content)
-    x, content = pools(x, y, content)
-    x, y = rings(x, y, content, wanted)
-    x, y, content = overlay(x, y, content)
-    x, y = walls(x, y)
+    return _warp(x, y)
+
+
+def _changed(x: Tensor, y: Tensor) -> Tensor:
+    """Return cells in any strength between what they were and another light, colour and dirt."""
     changed = _dirt(_blur(_colours(_lights(_bodies(x, y)))))
-    noise = torch.rand(n, 1, 1, 1, device=device) ** 3 * 0.08
+    noise = torch.rand(len(x), 1, 1, 1, device=x.device) ** 3 * 0.08
     changed = (changed + noise * torch.randn_like(x)).clamp(0.0, 1.0)
-    # Any strength between the drawn cell and the changed one.
-    x = x + torch.rand(n, 1, 1, 1, device=device).sqrt() * (changed - x)
-    return camera(x).clamp(0.0, 1.0), y, content
+    return x + torch.rand(len(x), 1, 1, 1, device=x.device).sqrt() * (changed - x)
 
 
 def _warp(x: Tensor, y: Tensor) -> tuple[Tensor, Tensor]:

@@ -7,7 +7,7 @@ import math
 import torch
 from torch import Tensor
 
-from parser_overlay import SIDE_PX, field, places, soft, sometimes, uniform
+from parser_overlay import SIDE_PX, field, moved, places, soft, sometimes, uniform
 
 # Cells that no camera changes, beside those that every change leaves out.
 _PLAIN_CHANCE = 0.4
@@ -63,7 +63,8 @@ def camera(x: Tensor) -> Tensor:
     n, device = len(x), x.device
     made = _clipped(_halos(_cast(_moved(_focus(x)))))
     made = _blocks(made.clamp(0.0, 1.0))
-    return torch.where(torch.rand(n, 1, 1, 1, device=device) < _PLAIN_CHANCE, x, made)
+    plain = torch.rand(n, 1, 1, 1, device=device) < _PLAIN_CHANCE
+    return torch.where(plain, x, made).clamp(0.0, 1.0)
 
 
 def _focus(x: Tensor) -> Tensor:
@@ -79,10 +80,8 @@ def _focus(x: Tensor) -> Tensor:
 
 def _moved(x: Tensor) -> Tensor:
     """Smear some cells by a few px, all of a batch the same way."""
-    step_x, step_y = (int(v) for v in torch.randint(-2, 3, (2,)))
-    smeared = x
-    for k in (1, -1):
-        smeared = smeared + torch.roll(x, shifts=(k * step_y, k * step_x), dims=(2, 3))
+    step = torch.randint(-2, 3, (2,), device=x.device)
+    smeared = x + moved(x, step) + moved(x, -step)
     amount = uniform(len(x), 0.3, 1.0, x.device) * sometimes(len(x), 0.2, x.device)
     return x + amount * (smeared / 3.0 - x)
 
@@ -116,17 +115,22 @@ def _clipped(x: Tensor) -> Tensor:
 def _blocks(x: Tensor) -> Tensor:
     """Keep only coarse steps of each block's waves, as a file of low quality does."""
     n, device = len(x), x.device
-    waves = torch.arange(_BLOCK_PX, device=device, dtype=x.dtype)
-    basis = torch.cos(math.pi / _BLOCK_PX * (waves.view(1, -1) + 0.5) * waves.view(-1, 1))
-    basis = basis * math.sqrt(2.0 / _BLOCK_PX)
-    basis[0] /= math.sqrt(2.0)
-    shift = [int(v) for v in torch.randint(0, _BLOCK_PX, (2,))]
-    count = SIDE_PX // _BLOCK_PX
-    parts = torch.roll(x, shift, (2, 3)).reshape(n, 3, count, _BLOCK_PX, count, _BLOCK_PX)
-    spectrum = torch.einsum("ui,nchiwj,vj->nchuwv", basis, parts, basis)
-    step = 1.0 + 0.6 * (waves.view(-1, 1, 1) + waves.view(1, 1, -1))
-    step = step * uniform(n, 0.01, 0.05, device).view(n, 1, 1, 1, 1, 1)
-    coarse = torch.round(spectrum / step) * step
-    back = torch.einsum("ui,nchuwv,vj->nchiwj", basis, coarse, basis)
-    back = torch.roll(back.reshape(n, 3, SIDE_PX, SIDE_PX), [-s for s in shift], (2, 3))
-    return torch.where(sometimes(n, 0.3, device) > 0.0, back, x)
+    waves = _waves(device, x.dtype)
+    # Blocks begin anywhere, all of a batch at the same place.
+    line = torch.arange(SIDE_PX, device=device)
+    waves = waves.index_select(
+        1, (line + torch.randint(0, _BLOCK_PX, (1,), device=device)) % SIDE_PX
+    )
+    fine = (line % _BLOCK_PX).to(x.dtype)
+    step = 1.0 + 0.6 * (fine.view(-1, 1) + fine.view(1, -1))
+    step = step * uniform(n, 0.01, 0.05, device)
+    coarse = torch.round(waves @ x @ waves.T / step) * step
+    return torch.where(sometimes(n, 0.3, device) > 0.0, waves.T @ coarse @ waves, x)
+
+
+def _waves(device: torch.device, dtype: torch.dtype) -> Tensor:
+    """Return the cosine transform of blocks one after the other, shape (128, 128), orthonormal."""
+    k = torch.arange(_BLOCK_PX, device=device, dtype=dtype)
+    basis = torch.cos(math.pi / _BLOCK_PX * (k.view(1, -1) + 0.5) * k.view(-1, 1))
+    basis = basis * torch.where(k.view(-1, 1) > 0.0, 2.0 / _BLOCK_PX, 1.0 / _BLOCK_PX).sqrt()
+    return torch.kron(torch.eye(SIDE_PX // _BLOCK_PX, device=device, dtype=dtype), basis)

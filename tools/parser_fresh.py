@@ -12,6 +12,7 @@ from parser_overlay import (
     EGG,
     EMPTY,
     LARVA,
+    NO_FOOD,
     SIDE_PX,
     field,
     hexagon,
@@ -26,7 +27,9 @@ _FRESH_CHANCE = 0.3
 _WAYS = tuple(math.radians(60.0 * k) for k in range(3))
 
 
-def fresh(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor, Tensor]:
+def fresh(
+    x: Tensor, y: Tensor, content: Tensor, jelly: Tensor
+) -> tuple[Tensor, Tensor, Tensor, Tensor, Tensor]:
     """Paint some cells anew, without what they held.
 
     Parameters
@@ -35,13 +38,13 @@ def fresh(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
         Cells, 0-1.
     y : Tensor of shape (N, 4, 128, 128)
         Their maps, 0-1.
-    content : Tensor of shape (N,)
+    content, jelly : Tensor of shape (N,)
         Their classes.
 
     Returns
     -------
     tuple of Tensor
-        The three, changed, and shape (N,), which cells want a body laid into them now: those that
+        The four, changed, and shape (N,), which cells want a body laid into them now: those that
         held a larva. Those that held an egg are empty.
     """
     n, device = len(x), x.device
@@ -56,6 +59,7 @@ def fresh(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
         torch.where(keep, painted, x),
         torch.where(keep, torch.zeros_like(y), y),
         torch.where(anew, empty, content),
+        torch.where(anew, torch.full_like(jelly, NO_FOOD), jelly),
         anew & (content == LARVA),
     )
 
@@ -165,8 +169,9 @@ def _walls(n: int, qx: Tensor, qy: Tensor, base: Tensor) -> Tensor:
     """Return six walls, each lit its own way."""
     device = qx.device
     sector = torch.floor(torch.remainder(torch.atan2(qy, qx) / _WAYS[1] + 0.5, 6.0)).clamp(max=5.0)
-    shades = torch.exp(0.35 * torch.randn(n, 6, device=device))
-    shade = shades.gather(1, sector.long().view(n, -1)).view_as(sector)
+    shades = torch.exp(0.35 * torch.randn(n, 6, 1, 1, device=device))
+    each = torch.arange(6, device=device).view(1, 6, 1, 1)
+    shade = (shades * (sector == each)).sum(1, keepdim=True)
     deep = (hexagon(qx, qy) / 0.5).clamp(max=1.0)
     return base * soft(shade, 3) * (1.0 + uniform(n, -0.3, 0.7, device) * (deep - 0.8))
 

@@ -9,6 +9,8 @@ from torch import Tensor
 from torch.nn import functional as F
 
 EMPTY, EGG, LARVA, UNCLEAR = 0, 1, 2, 6
+# Amounts of food: none, and one that nobody knows.
+NO_FOOD, UNTOLD = 0, -1
 SIDE_PX = 128
 # A pitch in crop px.
 PITCH_PX = SIDE_PX / 1.24
@@ -70,7 +72,8 @@ def soft(x: Tensor, size: int) -> Tensor:
     """Return maps blurred twice with a box of ``size`` px."""
     half = size // 2
     for _ in range(2):
-        x = F.avg_pool2d(F.pad(x, (half, half, half, half), mode="replicate"), size, stride=1)
+        x = F.pad(x, (half, half, half, half), mode="replicate")
+        x = F.avg_pool2d(F.avg_pool2d(x, (size, 1), stride=1), (1, size), stride=1)
     return x
 
 
@@ -80,6 +83,13 @@ def places(device: torch.device) -> tuple[Tensor, Tensor]:
     return line.view(1, 1, 1, -1).expand(1, 1, SIDE_PX, SIDE_PX), line.view(1, 1, -1, 1).expand(
         1, 1, SIDE_PX, SIDE_PX
     )
+
+
+def moved(x: Tensor, step: Tensor) -> Tensor:
+    """Return maps moved by ``step``, whole px to the right and down, shape (2,), and round."""
+    line = torch.arange(SIDE_PX, device=x.device)
+    down = x.index_select(2, (line - step[1]) % SIDE_PX)
+    return down.index_select(3, (line - step[0]) % SIDE_PX)
 
 
 def hexagon(px: Tensor, py: Tensor) -> Tensor:
@@ -148,7 +158,9 @@ def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
     beyond = (along.abs() - (0.5 * length - half_width).clamp(min=0.0)).clamp(min=0.0)
     away = torch.hypot(across, beyond)
     mask = torch.sigmoid((half_width - away) * PITCH_PX * 1.6)
-    shade = torch.sigmoid((half_width * 1.2 - _shifted(away, n)) * PITCH_PX * 0.8)
+    # One way for the batch: light comes from one side.
+    shadow = moved(away, torch.randint(-5, 6, (2,), device=device))
+    shade = torch.sigmoid((half_width * 1.2 - shadow) * PITCH_PX * 0.8)
     x = x * (1.0 - keep * shade * (1.0 - mask) * uniform(n, 0.0, 0.6, device))
     round_off = (1.0 - 0.45 * (away / half_width).clamp(max=1.0) ** 2).clamp(0.0, 1.0)
     lit = (1.0 + uniform(n, -0.6, 0.6, device) * across / half_width).clamp(0.3, 1.4)
@@ -166,12 +178,6 @@ def _eggs(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor, Tensor
     x = x + cover * (egg - x)
     maps = torch.cat([y[:, :3], torch.maximum(y[:, 3:4], keep * mask)], dim=1)
     return x, maps, torch.where(laid, torch.full_like(content, EGG), content)
-
-
-def _shifted(away: Tensor, n: int) -> Tensor:
-    """Return a distance map moved by 2-6 px in one direction, the same for the batch."""
-    step = [int(v) for v in torch.randint(-5, 6, (2,))]
-    return torch.roll(away, shifts=step, dims=(2, 3)) if n else away
 
 
 def _milk(x: Tensor, y: Tensor, content: Tensor) -> Tensor:

@@ -8,7 +8,18 @@ from dataclasses import dataclass
 import torch
 from torch import Tensor
 
-from parser_overlay import EMPTY, LARVA, PITCH_PX, UNCLEAR, field, places, soft, sometimes, uniform
+from parser_overlay import (
+    EMPTY,
+    LARVA,
+    PITCH_PX,
+    UNCLEAR,
+    UNTOLD,
+    field,
+    places,
+    soft,
+    sometimes,
+    uniform,
+)
 
 # Of the larvae, so many are laid anew.
 _LAID_CHANCE = 0.12
@@ -18,6 +29,12 @@ _POOL_ALONE_CHANCE = 0.15
 # Lengths in pitches, of larvae of about 10 to 75 h.
 _LENGTHS = (0.3, 1.5)
 _CURLS_DEG = (100.0, 352.0)
+# Of the bodies laid, so many are as clear and bright as the food that they swim on, and are known
+# by their beads of light and folds alone.
+_GLOSSY_CHANCE = 0.45
+# So many of the longer ones are closed, however long they are.
+_CLOSED_CHANCE = 0.25
+_CLOSED_DEG = (325.0, 352.0)
 # The middle line is drawn this wide, a share of the body's width, as in drawn cells.
 _LINE_SHARE = 0.4
 
@@ -28,7 +45,8 @@ class _Bodies:
 
     ``along`` runs from -1 to 1 between its ends, ``across`` from -1 inside to 1 outside;
     ``away`` is the distance from its middle line and ``half_width`` what half of its width is
-    there, pitches; ``length`` has shape (N, 1, 1, 1).
+    there, pitches; ``length`` and ``glossy``, 1 for those on food that they are as bright as,
+    have shape (N, 1, 1, 1).
     """
 
     along: Tensor
@@ -36,10 +54,13 @@ class _Bodies:
     away: Tensor
     half_width: Tensor
     length: Tensor
+    glossy: Tensor
     mask: Tensor
 
 
-def rings(x: Tensor, y: Tensor, content: Tensor, wanted: Tensor) -> tuple[Tensor, Tensor]:
+def rings(
+    x: Tensor, y: Tensor, content: Tensor, jelly: Tensor, wanted: Tensor
+) -> tuple[Tensor, Tensor, Tensor]:
     """Lay food and another body into some of the cells that hold a larva, and all that want one.
 
     Parameters
@@ -48,7 +69,7 @@ def rings(x: Tensor, y: Tensor, content: Tensor, wanted: Tensor) -> tuple[Tensor
         Cells, 0-1.
     y : Tensor of shape (N, 4, 128, 128)
         Their maps, 0-1.
-    content : Tensor of shape (N,)
+    content, jelly : Tensor of shape (N,)
         Their classes.
     wanted : Tensor of shape (N,), bool
         Cells that must get a body.
@@ -56,7 +77,7 @@ def rings(x: Tensor, y: Tensor, content: Tensor, wanted: Tensor) -> tuple[Tensor
     Returns
     -------
     tuple of Tensor
-        Cells and maps, changed.
+        Cells, maps and amounts of food, changed; how much was laid is not told.
     """
     n, device = len(x), x.device
     laid = (content == LARVA) & (torch.rand(n, device=device) < _LAID_CHANCE)
@@ -68,23 +89,24 @@ def rings(x: Tensor, y: Tensor, content: Tensor, wanted: Tensor) -> tuple[Tensor
     line = torch.sigmoid((_LINE_SHARE * bodies.half_width - bodies.away) * PITCH_PX * 1.6)
     line = line * (bodies.along.abs() < 1.0).float()
     maps = torch.cat([bodies.mask, bodies.mask, line, torch.zeros_like(line)], dim=1)
-    return x + keep * (changed - x), y + keep * (maps - y)
+    jelly = torch.where(laid, torch.full_like(jelly, UNTOLD), jelly)
+    return x + keep * (changed - x), y + keep * (maps - y), jelly
 
 
-def pools(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor]:
+def pools(x: Tensor, y: Tensor, content: Tensor, jelly: Tensor) -> tuple[Tensor, Tensor, Tensor]:
     """Lay food around some larvae, and into some empty cells, where nothing can be told then.
 
     Round food shines as round bodies do: the difference is to be learned, too.
 
     Parameters
     ----------
-    x, y, content : Tensor
+    x, y, content, jelly : Tensor
         As of ``rings``.
 
     Returns
     -------
     tuple of Tensor
-        Cells and classes, changed.
+        Cells and both classes, changed.
     """
     n, device = len(x), x.device
     chance = torch.rand(n, device=device)
@@ -94,7 +116,9 @@ def pools(x: Tensor, y: Tensor, content: Tensor) -> tuple[Tensor, Tensor]:
     food = _pool(x, torch.zeros_like(y), _bodies(n, device))
     gap = (soft(body, 3) * 1.6).clamp(max=1.0)
     keep = (around | alone).float().view(-1, 1, 1, 1) * (1.0 - gap)
-    return x + keep * (food - x), torch.where(alone, torch.full_like(content, UNCLEAR), content)
+    content = torch.where(alone, torch.full_like(content, UNCLEAR), content)
+    jelly = torch.where(around, torch.full_like(jelly, UNTOLD), jelly)
+    return x + keep * (food - x), content, jelly
 
 
 def _bodies(n: int, device: torch.device) -> _Bodies:
@@ -113,6 +137,8 @@ def _bodies(n: int, device: torch.device) -> _Bodies:
     share = ((length - _LENGTHS[0]) / 0.7).clamp(0.0, 1.0)
     curl = _CURLS_DEG[0] + (_CURLS_DEG[1] - _CURLS_DEG[0]) * share
     curl = (curl + 45.0 * torch.randn_like(curl)).clamp(*_CURLS_DEG)
+    is_closed = sometimes(n, _CLOSED_CHANCE, device) * (length > 0.5).float()
+    curl = curl + is_closed * (uniform(n, *_CLOSED_DEG, device) - curl)
     curl = torch.deg2rad(curl)
     radius = length / curl
     half = torch.minimum(length * uniform(n, 0.09, 0.17, device), radius * 1.04)
@@ -130,6 +156,7 @@ def _bodies(n: int, device: torch.device) -> _Bodies:
         away=away,
         half_width=half_width,
         length=length,
+        glossy=sometimes(n, _GLOSSY_CHANCE, device),
         mask=torch.sigmoid((half_width - away) * PITCH_PX * 1.6),
     )
 
@@ -145,12 +172,13 @@ def _pool(x: Tensor, y: Tensor, bodies: _Bodies) -> Tensor:
     n, device = len(x), x.device
     px, py = places(device)
     near = torch.hypot(px - uniform(n, -0.1, 0.1, device), py - uniform(n, -0.1, 0.1, device))
-    wide = uniform(n, 0.3, 0.58, device) + 0.05 * field(n, 5, 1, device)
+    wide = uniform(n, 0.3, 0.58, device) + 0.1 * bodies.glossy + 0.05 * field(n, 5, 1, device)
     over = torch.sigmoid((wide - near) * uniform(n, 12.0, 60.0, device))
     before = (soft(torch.maximum(y[:, 0:1], y[:, 3:4]), 9) * 6.0).clamp(max=1.0)
     over = torch.maximum(torch.maximum(over, before), (soft(bodies.mask, 9) * 3.0).clamp(max=1.0))
     around = x.mean((1, 2, 3), keepdim=True)
     level = (around * uniform(n, 0.7, 3.0, device)).clamp(0.12, 0.82)
+    level = torch.maximum(level, bodies.glossy * uniform(n, 0.2, 0.75, device))
     tint = torch.tensor([1.0, 0.95, 0.82], device=device).view(1, 3, 1, 1)
     tint = tint + uniform(n, -0.12, 0.1, device, 3)
     wax = x.mean((2, 3), keepdim=True) / around.clamp(min=1e-3)
@@ -168,21 +196,28 @@ def _body(x: Tensor, bodies: _Bodies) -> Tensor:
     n, device = len(x), x.device
     around = (x * bodies.mask).sum((2, 3), keepdim=True)
     around = around / bodies.mask.sum((2, 3), keepdim=True).clamp(min=1.0)
-    own = around * uniform(n, 0.72, 1.5, device) + uniform(n, -0.03, 0.03, device, 3)
+    tone = uniform(n, 0.72, 1.5, device)
+    tone = tone + bodies.glossy * (1.0 + 0.2 * (tone - 1.0) - tone)
+    own = around * tone + uniform(n, -0.03, 0.03, device, 3)
     grey = own.mean(1, keepdim=True)
     own = own + uniform(n, 0.0, 0.7, device) * (grey - own)
     across = bodies.across
     lit = 1.0 - uniform(n, -0.1, 0.5, device) * across**2 + uniform(n, -0.25, 0.25, device) * across
     stripe = torch.exp(-(((across - uniform(n, -0.3, 0.3, device)) / 0.28) ** 2))
     lit = lit + uniform(n, -0.15, 0.15, device) * stripe
-    solid = uniform(n, 0.05, 1.0, device)
+    solid = uniform(n, 0.05, 1.0, device) * (1.0 - 0.5 * bodies.glossy)
     made = x + solid * (own * lit - x)
     phase = _phase(n, bodies, device)
     made = made * (1.0 + _lines(n, phase, across, device))
     edge = torch.exp(-(((1.0 - bodies.away / bodies.half_width) / 0.16) ** 2))
     made = made * (1.0 + edge * uniform(n, -0.35, 0.3, device))
     made = made * (1.0 + uniform(n, 0.0, 0.06, device) * field(n, 32, 1, device))
+    # Here and there food runs over the body and hides its edge.
+    veil = torch.sigmoid(field(n, 3, 1, device) * 4.0 - uniform(n, 1.0, 4.0, device))
+    veil = veil * sometimes(n, 0.5, device) * bodies.glossy * uniform(n, 0.3, 1.0, device)
+    made = made + veil * (x - made)
     bead = torch.maximum(_beads(n, phase, bodies, device), _glints(n, bodies, device))
+    bead = torch.maximum(bead, _wet_beads(n, phase, bodies, device))
     made = made + bead * (1.0 - made)
     # Clear flesh has no hard edge.
     cover = bodies.mask + sometimes(n, 0.5, device) * (soft(bodies.mask, 5) - bodies.mask)
@@ -218,6 +253,16 @@ def _beads(n: int, phase: Tensor, bodies: _Bodies, device: torch.device) -> Tens
     strength = uniform(n, 0.3, 1.8, device) * sometimes(n, 0.75, device)
     long_enough = ((bodies.length - 0.35) * 6.0).clamp(0.0, 1.0)
     return (row * each * uneven * side * strength * long_enough).clamp(0.0, 1.0)
+
+
+def _wet_beads(n: int, phase: Tensor, bodies: _Bodies, device: torch.device) -> Tensor:
+    """Return sharp white lights on glossy bodies, one to a ring, no two alike, some missing."""
+    ridge = uniform(n, -0.2, 0.6, device) + 0.2 * field(n, 20, 1, device)
+    row = torch.exp(-(((bodies.across - ridge) / uniform(n, 0.12, 0.35, device)) ** 2))
+    each = torch.exp(-(((phase.abs() - 0.5) / uniform(n, 0.12, 0.3, device)) ** 2))
+    uneven = 1.0 + 0.7 * field(n, 20, 1, device) + 0.3 * field(n, 4, 1, device)
+    bead = (row * each * uneven - uniform(n, 0.3, 0.75, device)) * uniform(n, 2.0, 8.0, device)
+    return bead.clamp(0.0, 1.0) * bodies.glossy * sometimes(n, 0.85, device)
 
 
 def _glints(n: int, bodies: _Bodies, device: torch.device) -> Tensor:

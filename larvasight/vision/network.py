@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.errors import AssetMissingError
-from larvasight.vision.network_file import only_for, without_last_shuffle
+from larvasight.vision.network_file import only_for
 from larvasight.vision.parsed import CONTENT_CLASSES, ParsedCell
 from larvasight.vision.rectify import CROP_PX
 
@@ -30,7 +30,6 @@ class NetworkParser:
         """
         try:
             data = resources.files("larvasight.vision").joinpath(_MODEL_NAME).read_bytes()
-            data, self._maps_name = without_last_shuffle(data, "maps")
             self._net = cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8))
             only_classes = only_for(data, "classes")
             self._contents_net = cv2.dnn.readNetFromONNX(np.frombuffer(only_classes, np.uint8))
@@ -57,7 +56,7 @@ class NetworkParser:
 
     def _parse_batch(self, crops: NDArray[np.uint8]) -> list[ParsedCell]:
         self._net.setInput(_blob(crops), "crops")
-        maps, classes = self._net.forward([self._maps_name, "classes"])
+        maps, classes = self._net.forward(["maps", "classes"])
         maps = _side_by_side(_likelihoods(np.asarray(maps, dtype=np.float32)))
         return [_parsed(chart, one) for chart, one in zip(maps, classes, strict=True)]
 

@@ -1,4 +1,4 @@
-"""The network's file, changed so that OpenCV need not do what is cheaper done by numpy.
+"""The network's file, cut down to what one of its outputs needs.
 
 The file follows ONNX, a protocol-buffer message (``onnx.proto`` of the ONNX standard): fields of
 a number, a kind and a value one after the other.
@@ -10,34 +10,9 @@ from collections.abc import Iterator
 _MODEL_GRAPH = 7
 _GRAPH_NODE, _GRAPH_OUTPUT = 1, 12
 _VALUE_NAME = 1
-_NODE_INPUT, _NODE_OUTPUT, _NODE_KIND = 1, 2, 4
+_NODE_INPUT, _NODE_OUTPUT = 1, 2
 # How a value is stored: a number of any length, 8 bytes, a length and its bytes, 4 bytes.
 _VARINT, _FIXED_8, _BYTES, _FIXED_4 = 0, 1, 2, 5
-_SHUFFLE = b"DepthToSpace"
-
-
-def without_last_shuffle(model: bytes, output: str) -> tuple[bytes, str]:
-    """Leave out the last step of an output if it only brings channels side by side.
-
-    OpenCV takes a sixth of the network's time for it.
-
-    Parameters
-    ----------
-    model : bytes
-        An ONNX file.
-    output : str
-        Name of the network's output whose last step may be left out.
-
-    Returns
-    -------
-    tuple of bytes and str
-        The file, and what its output is called now: both unchanged if its last step is another
-        or the file is no such message.
-    """
-    try:
-        return _shortened(model, output.encode())
-    except (IndexError, ValueError, StopIteration):
-        return model, output
 
 
 def only_for(model: bytes, output: str) -> bytes:
@@ -80,46 +55,12 @@ def _pruned(model: bytes, output: bytes) -> bytes:
     return _with_graph(model, b"".join(whole for _, _, whole in kept))
 
 
-def _shortened(model: bytes, output: bytes) -> tuple[bytes, str]:
-    graph = next(value for field, value, _ in _fields(model) if field == _MODEL_GRAPH)
-    before = None
-    kept = bytearray()
-    for field, value, whole in _fields(graph):
-        if field == _GRAPH_NODE and before is None:
-            before = _shuffled_input(value, output)
-            if before is not None:
-                continue
-        if (
-            field == _GRAPH_OUTPUT
-            and before is not None
-            and _values(value, _VALUE_NAME) == [output]
-        ):
-            kept += _message(_GRAPH_OUTPUT, _renamed(value, before))
-            continue
-        kept += whole
-    if before is None:
-        return model, output.decode()
-    return _with_graph(model, bytes(kept)), before.decode()
-
-
 def _with_graph(model: bytes, graph: bytes) -> bytes:
     parts = (
         _message(_MODEL_GRAPH, graph) if field == _MODEL_GRAPH else whole
         for field, _, whole in _fields(model)
     )
     return b"".join(parts)
-
-
-def _shuffled_input(node: bytes, output: bytes) -> bytes | None:
-    """Return what a node brings side by side to make ``output``, None if it is another node."""
-    is_last = _values(node, _NODE_OUTPUT) == [output] and _values(node, _NODE_KIND) == [_SHUFFLE]
-    return _values(node, _NODE_INPUT)[0] if is_last else None
-
-
-def _renamed(value: bytes, name: bytes) -> bytes:
-    """Return a description of an output under another name."""
-    others = (whole for field, _, whole in _fields(value) if field != _VALUE_NAME)
-    return _message(_VALUE_NAME, name) + b"".join(others)
 
 
 def _values(message: bytes, wanted: int) -> list[bytes]:

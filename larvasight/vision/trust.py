@@ -90,16 +90,13 @@ class ErrorModel:
 
 # Few bodies there are hidden in part: what hiding costs was kept from an earlier, wider fit.
 LENGTH_ERRORS = ErrorModel(
-    floor=0.052, per_length_split=0.62, per_missed=0.09, per_faint=0.65, per_hidden=1.04
+    floor=0.051, per_length_split=0.56, per_missed=0.1, per_faint=0.7, per_hidden=1.04
 )
-CLOSED_LENGTH_ERRORS = ErrorModel(floor=0.036, per_faint=0.7, per_hidden=0.51, per_grain=2.1)
+CLOSED_LENGTH_ERRORS = ErrorModel(
+    floor=0.036, per_faint=0.64, per_stray=1.24, per_hidden=0.51, per_grain=2.4
+)
 CURL_ERRORS = ErrorModel(
-    floor=9.2,
-    per_curl_split_deg=0.93,
-    per_missed=20.0,
-    per_faint=116.0,
-    per_hidden=100.0,
-    per_grain=200.0,
+    floor=10.2, per_curl_split_deg=0.8, per_missed=15.0, per_faint=146.0, per_hidden=100.0
 )
 
 
