@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.stats import trim_mean
 
 from larvasight.vision.looks import FIRST_LOOK, MORE_LOOKS, SECOND_LOOK, Look, look_at, mean_of
 from larvasight.vision.parsed import ParsedCell
@@ -65,3 +66,29 @@ def test_mean_of_averages_maps_and_keeps_the_first_classes(grey_crop):
     mean = mean_of([one, other])
     np.testing.assert_allclose(mean.line, one.line / 2.0, rtol=0, atol=1e-6)
     assert mean.content is one.content
+
+
+def _look_of(values):
+    chances = np.ones(7, np.float32) / 7.0
+    return ParsedCell(
+        content=chances, jelly=chances[:3], body=values, seen=values, line=values, egg=values
+    )
+
+
+@pytest.mark.reference("SciPy trim_mean, a quarter left out at each end")
+def test_of_four_looks_the_lowest_and_the_highest_count_for_nothing():
+    rng = np.random.default_rng(4)
+    maps = rng.random((4, CROP_PX, CROP_PX), dtype=np.float32)
+    before = maps.copy()
+    found = mean_of([_look_of(values) for values in maps])
+    np.testing.assert_allclose(found.body, trim_mean(maps, 0.25, axis=0), rtol=0, atol=1e-6)
+    np.testing.assert_array_equal(maps, before)
+
+
+def test_what_one_look_of_four_sees_beside_a_body_is_not_there():
+    body = np.zeros((CROP_PX, CROP_PX), np.float32)
+    body[40:80, 40:80] = 1.0
+    smeared = body.copy()
+    smeared[40:80, 20:40] = 0.9
+    found = mean_of([_look_of(values) for values in (body, smeared, body, body)])
+    np.testing.assert_allclose(found.body, body, rtol=0, atol=1e-6)
