@@ -118,10 +118,13 @@ class LessonsDialog(QDialog):
 
     def bring_in(self, paths: Sequence[Path]) -> None:
         """Bring result files in; what became of each is told above the lesson."""
+        # Another lesson chosen meanwhile would end the telling.
+        for each in (self.choice, *self._buttons):
+            each.setEnabled(False)
         self._wait("Bringing the results in ...")
         context = self._context
         work = partial(bring_in_results, context.store, paths, now=context.now())
-        self._job = Job(work, self._brought, self._fail).start()
+        self._job = Job(work, self._brought, self._not_brought).start()
 
     def read(self) -> None:
         """Read what came back of the lesson chosen."""
@@ -183,11 +186,19 @@ class LessonsDialog(QDialog):
         super().done(result)
 
     def _brought(self, brought: list[BroughtIn]) -> None:
-        self._job = None
-        self.told.setText("\n".join(brought_words(brought)))
-        self.told.show()
         known = [one.lesson_id for one in brought if not one.is_refused]
-        self.fill(known[0] if known else None)
+        self._tell("\n".join(brought_words(brought)), known[0] if known else None)
+
+    def _not_brought(self, error: LarvasightError) -> None:
+        self._tell(str(error), self.lesson_id)
+
+    def _tell(self, words: str, chosen: UUID | None) -> None:
+        """Tell what came of bringing in, and show a lesson again."""
+        self._job = None
+        self.told.setText(words)
+        self.told.show()
+        self.choice.setEnabled(True)
+        self.fill(chosen)
 
     def _fail(self, error: LarvasightError) -> None:
         self._job = None

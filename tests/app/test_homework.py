@@ -15,6 +15,7 @@ from larvasight.app.today_flow import TodayFlow
 from larvasight.desk.homework import standing
 from larvasight.desk.lesson_file import lesson_bytes, read_lesson
 from larvasight.desk.result_file import read_result
+from larvasight.errors import StoreFullError
 from larvasight.practice import Answer, Shows
 
 
@@ -284,6 +285,7 @@ def test_results_come_in_and_are_told_student_by_student(
     dialog = LessonsDialog(window, context)
     dialog.show()
     dialog.bring_in([*paths, paths[0], tmp_path / "odd.lvresult"])
+    assert not dialog.choice.isEnabled()
     qtbot.waitUntil(lambda: dialog.results is not None and len(dialog.results.lines) == 3)
     assert dialog.told.text().splitlines() == [
         "5 files: 3 brought in, 1 here already, 1 refused.",
@@ -291,6 +293,7 @@ def test_results_come_in_and_are_told_student_by_student(
         "Here already: Ada.",
         "odd.lvresult is damaged or no result of larvasight, so nothing was changed.",
     ]
+    assert dialog.choice.isEnabled()
     qtbot.waitUntil(lambda: "Jon" in words_of(dialog))
     words = words_of(dialog)
     assert {"Ada", "2 of 2", "Jon", "1 of 2", "right picks"} <= set(words)
@@ -305,6 +308,23 @@ def test_results_come_in_and_are_told_student_by_student(
     assert context.store.lessons() == []
     qtbot.waitUntil(lambda: "No lesson is here yet." in " ".join(words_of(dialog)))
     dialog.accept()
+
+
+def test_results_that_cannot_be_stored_are_told_and_the_lesson_stays(
+    qtbot, window, context, homework, lesson, tmp_path, monkeypatch
+):
+    def fail(*_args, **_kwargs):
+        msg = "The records could not be written: the disk is full."
+        raise StoreFullError(msg)
+
+    monkeypatch.setattr(lessons_dialog, "bring_in_results", fail)
+    dialog = LessonsDialog(window, context)
+    dialog.bring_in([write_result(tmp_path, result(lesson, "Ada"))])
+    qtbot.waitUntil(lambda: dialog.results is not None)
+    assert "disk is full" in dialog.told.text()
+    assert dialog.choice.isEnabled()
+    assert dialog.lesson_id == lesson.id
+    dialog.reject()
 
 
 def test_a_comb_of_a_lesson_stays_open_while_another_drill_is_done(
