@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 _SEED = 40_000
-_PITCHES_PX = (60.0, 90.0, 120.0, 160.0)
+_PITCHES_PX = (45.0, 65.0, 100.0, 160.0)
 _VARIATIONS: tuple[Variation, Variation] = ("practice", "wide")
 _SIGNS = tuple(field.name for field in fields(Signs))
 # Errors have heavier tails than a normal law: Student's law with this many degrees of freedom.

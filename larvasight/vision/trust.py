@@ -17,7 +17,8 @@ LENGTH_ERROR_SHARE = 0.15
 CURL_ERROR_DEG = 36.0
 # A measurement is flagged when a limit is nearer than this many standard deviations.
 _SDS_TO_LIMIT = 1.4
-# So does more than this of the body's area that looks like another body.
+# So does more than this of an open body's area that looks like another body; of closed ones it is
+# a part of the estimate.
 _STRAY_MOST = 0.05
 # So does a closed ring that so many of the looks do not see as one: round food shines, too.
 _MISSED_MOST = 0.5
@@ -90,13 +91,23 @@ class ErrorModel:
 
 # Few bodies there are hidden in part: what hiding costs was kept from an earlier, wider fit.
 LENGTH_ERRORS = ErrorModel(
-    floor=0.051, per_length_split=0.56, per_missed=0.1, per_faint=0.7, per_hidden=1.04
+    floor=0.054, per_length_split=0.68, per_missed=0.1, per_faint=0.65, per_hidden=1.04
 )
 CLOSED_LENGTH_ERRORS = ErrorModel(
-    floor=0.036, per_faint=0.64, per_stray=1.24, per_hidden=0.51, per_grain=2.4
+    floor=0.038,
+    per_length_split=1.49,
+    per_faint=0.23,
+    per_stray=0.74,
+    per_hidden=0.51,
+    per_grain=1.15,
 )
 CURL_ERRORS = ErrorModel(
-    floor=10.2, per_curl_split_deg=0.8, per_missed=15.0, per_faint=146.0, per_hidden=100.0
+    floor=10.4,
+    per_length_split=32.0,
+    per_curl_split_deg=0.75,
+    per_missed=24.0,
+    per_faint=147.0,
+    per_hidden=100.0,
 )
 
 
@@ -153,10 +164,10 @@ def trust_in(body: BodyMeasure, signs: Signs) -> Trust:
     lengths = CLOSED_LENGTH_ERRORS if body.is_closed else LENGTH_ERRORS
     length_share, curl_deg = lengths.sd(signs), CURL_ERRORS.sd(signs)
     is_uncertain = (
-        signs.stray > _STRAY_MOST
-        or length_share * _SDS_TO_LIMIT > LENGTH_ERROR_SHARE
-        or (not body.is_closed and curl_deg * _SDS_TO_LIMIT > CURL_ERROR_DEG)
+        length_share * _SDS_TO_LIMIT > LENGTH_ERROR_SHARE
         or (body.is_closed and signs.missed >= _MISSED_MOST)
+        or (not body.is_closed and signs.stray > _STRAY_MOST)
+        or (not body.is_closed and curl_deg * _SDS_TO_LIMIT > CURL_ERROR_DEG)
     )
     return Trust(
         length_share=length_share,

@@ -100,6 +100,19 @@ def test_a_ring_that_half_of_the_looks_do_not_see_is_doubted():
     assert trust_in(ring, replace(sure, missed=0.5)).is_uncertain
 
 
+def test_what_else_looks_like_body_makes_a_ring_less_sure():
+    ring = replace(BODY, curl_deg=math.nan, is_closed=True)
+    shares = [trust_in(ring, replace(SURE, stray=stray)).length_share for stray in (0.0, 0.1, 0.2)]
+    assert shares == sorted(set(shares))
+    assert not trust_in(ring, replace(SURE, stray=0.05)).is_uncertain
+    assert trust_in(ring, replace(SURE, stray=0.2)).is_uncertain
+
+
+def test_looks_that_part_on_a_ring_make_it_less_sure():
+    ring = replace(BODY, curl_deg=math.nan, is_closed=True)
+    assert trust_in(ring, replace(SURE, length_split=0.12)).is_uncertain
+
+
 def test_very_bad_signs_are_hopeless():
     assert trust_in(BODY, replace(SURE, faint=0.6)).is_hopeless
 
