@@ -1,6 +1,6 @@
 """Fit the error estimates of ``larvasight.vision.trust`` on drawn comb.
 
-    python tools/fit_errors.py --scenes 24 --combs 24
+    python tools/fit_errors.py --scenes 96 --combs 96
 
 Scenes of the first look, handsome and wide ones in turn, and combs composed from tiles set apart
 for tests, with seeds that neither trained the parser nor serve the accuracy tests. The parser
@@ -48,8 +48,8 @@ Row: TypeAlias = tuple[tuple[Cell, float], BodyMeasure, Signs]
 def main() -> None:
     """Collect errors with their signs, fit and print."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scenes", type=int, default=24, help="painted")
-    parser.add_argument("--combs", type=int, default=24, help="composed from tiles")
+    parser.add_argument("--scenes", type=int, default=96, help="painted")
+    parser.add_argument("--combs", type=int, default=96, help="composed from tiles")
     args = parser.parse_args()
     rows = collect(args.scenes, args.combs)
     is_closed = np.array([body.is_closed for _, body, _ in rows])

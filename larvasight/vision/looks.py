@@ -17,7 +17,7 @@ from larvasight.vision.parsed import CellParser, ContentParser, ParsedCell
 
 _T = TypeVar("_T", np.uint8, np.float32)
 
-
+# Of so many looks the one that sees least and the one that sees most count for nothing.
 _LOOKS_TO_TRIM = 4
 
 
