@@ -12,6 +12,7 @@ from larvasight.geometry.curves import (
     line_lengths,
     resample_lines,
     swept_angles_deg,
+    unwrapped_rad,
 )
 
 
@@ -78,3 +79,9 @@ def test_straight_lines_and_points_among_others_have_no_circle():
     assert radii[1] == pytest.approx(1.0)
     assert radii[2] == 0.0
     assert swept_angles_deg(together) == pytest.approx([0.0, math.degrees(2.0), 0.0], abs=0.2)
+
+
+@pytest.mark.reference("NumPy unwrap")
+def test_angles_are_unwrapped_as_by_numpy():
+    angles = np.random.default_rng(8).uniform(-np.pi, np.pi, (9, 60))
+    np.testing.assert_allclose(unwrapped_rad(angles), np.unwrap(angles, axis=1), atol=1e-11)

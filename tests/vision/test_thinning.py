@@ -9,7 +9,7 @@ from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import dijkstra
 from skimage.morphology import skeletonize
 
-from larvasight.vision.thinning import thin_paths
+from larvasight.vision.thinning import thin_masks, thin_paths
 
 LIBRARIES = "scikit-image skeletonize and SciPy dijkstra, one line at a time"
 
@@ -53,3 +53,11 @@ def test_a_single_point_is_a_path_of_one():
 
 def test_no_line_gives_no_path():
     assert thin_paths([]) == []
+
+
+@pytest.mark.reference("scikit-image skeletonize, one mask at a time")
+def test_masks_thinned_together_are_those_thinned_alone_whatever_their_size_and_edge():
+    masks = [blob(seed) for seed in range(21)]
+    masks += [np.ones((3, 50), bool), np.ones((30, 30), bool), np.zeros((4, 4), bool)]
+    for mask, thin in zip(masks, thin_masks(masks), strict=True):
+        assert np.array_equal(thin, skeletonize(mask))
