@@ -21,7 +21,7 @@ from larvasight.vision.lattice_judge import (
     stray_islands,
     why_no_comb,
 )
-from larvasight.vision.lattice_seed import Seed, check_guess, trial_guesses
+from larvasight.vision.lattice_seed import Seed, check_seed, first_look, trial_guesses
 
 __all__ = ["FoundCell", "FoundLattice", "enlarged", "find_lattice"]
 
@@ -42,6 +42,8 @@ SEED_MIN = 0.75
 # So many seeds of different lattices are followed, and none that is so far behind the best.
 SEEDS_MAX = 4
 SEED_BEHIND = 0.4
+# A first look so far behind a sure seed is not checked: hardly any comes near enough by it.
+LOOK_BEHIND = 0.6
 
 # Of the lattices followed so far, those with this part of the best one's weight are refined.
 REFINE_PART = 0.6
@@ -153,13 +155,15 @@ def find_lattice(pixels: NDArray[np.uint8], *, pitch_hint_px: float | None = Non
         pitch_range_px = (hint / HINT_RATIO, hint * HINT_RATIO)
     gray = cv2.cvtColor(pixels, cv2.COLOR_RGB2GRAY)
     picture = Picture(np.asarray(cv2.LUT(gray, _tone_curve()), np.uint8))
-    seeds = _checked(picture, guess_lattices(picture, pitch_range_px))
-    if seeds and seeds[0].score >= SEED_SURE:
-        found = _comb(picture, seeds)
+    looks = _looked(picture, guess_lattices(picture, pitch_range_px))
+    followed, seeds = _begun(picture, looks)
+    if followed or (seeds and seeds[0].score >= SEED_SURE):
+        found = _comb(picture, seeds, followed)
         if isinstance(found, FoundLattice):
             return found
-    seeds += _checked(picture, trial_guesses(picture, pitch_range_px))
-    found = _comb(picture, sorted(seeds, key=lambda s: -s.score))
+    trials = _looked(picture, trial_guesses(picture, pitch_range_px))
+    seeds += [check_seed(picture, look) for look in trials]
+    found = _comb(picture, sorted(seeds, key=lambda s: -s.score), followed)
     if isinstance(found, FoundLattice):
         return found
     raise NoCombError(found)
@@ -193,10 +197,10 @@ def enlarged(lattice: FoundLattice, zoom: float) -> FoundLattice:
     )
 
 
-def _comb(picture: Picture, seeds: list[Seed]) -> FoundLattice | str:
-    """Return the lattice that grows from the best seeds, or why it is no comb."""
+def _comb(picture: Picture, seeds: list[Seed], followed: list[Grown]) -> FoundLattice | str:
+    """Return the best lattice followed or growing from the best seeds, or why it is no comb."""
     reason = ""
-    for grown in _lattices(picture, _chosen(seeds)):
+    for grown in _lattices(picture, _chosen(seeds), followed):
         sure = (confidence(grown.board) >= 0.5) & (grown.board.state == FOUND)
         fit_bend(grown.board, sure)
         sure &= ~stray_islands(grown.board, sure, grown.canvas.pitch)
@@ -224,15 +228,30 @@ def _chosen(seeds: list[Seed]) -> list[Seed]:
     return chosen
 
 
-def _checked(picture: Picture, guesses: list[Guess]) -> list[Seed]:
-    seeds = [check_guess(picture, g) for g in guesses]
-    seeds.sort(key=lambda s: -s.score)
-    return seeds
+def _looked(picture: Picture, guesses: list[Guess]) -> list[Seed]:
+    """Return what a first look at guesses shows, the best first."""
+    looks = [first_look(picture, guess) for guess in guesses]
+    return sorted(looks, key=lambda s: -s.score)
 
 
-def _lattices(picture: Picture, seeds: list[Seed]) -> list[Grown]:
-    """Follow seeds and return the lattices that explain most of the picture, the best first."""
+def _begun(picture: Picture, looks: list[Seed]) -> tuple[list[Grown], list[Seed]]:
+    """Follow the first seed if it is sure, and check others: not those behind or on its cells."""
     followed: list[Grown] = []
+    seeds: list[Seed] = []
+    for look in looks:
+        behind = bool(followed) and look.score < seeds[0].score - LOOK_BEHIND
+        if behind or any(g.holds(look) for g in followed):
+            continue
+        seed = check_seed(picture, look)
+        if look is looks[0] and seed.score >= SEED_SURE:
+            followed.append(first_follow(picture, seed))
+        seeds.append(seed)
+    return followed, sorted(seeds, key=lambda s: -s.score)
+
+
+def _lattices(picture: Picture, seeds: list[Seed], begun: list[Grown]) -> list[Grown]:
+    """Follow seeds and return the lattices that explain most of the picture, the best first."""
+    followed = list(begun)
     for seed in seeds:
         if not any(g.holds(seed) for g in followed):
             followed.append(first_follow(picture, seed))

@@ -26,6 +26,8 @@ STRAIN_MAX = 0.22
 BEND_CELLS_MIN = 40
 BEND_HOLD = 1.0
 
+_BESIDE_QR = np.array(NEIGHBOUR_STEPS_QR)
+
 UNSEEN, FOUND, PASSED = 0, 1, 2
 
 # Distinctness noted for places outside the picture; nothing inside is as low.
@@ -140,21 +142,20 @@ def predict(board: Board, mask: NDArray[np.bool_], pitch: float) -> Points:
     ndarray of shape (N, 2)
         Offsets from the frame's lattice, canvas pixels, in the order of the mask's places.
     """
+    reach = PREDICT_REACH_CELLS
+    # With a border of nothing no place around is outside.
+    weight, off_x, off_y = np.zeros((3, *(n + 2 * reach for n in mask.shape)))
+    inner = (slice(reach, -reach), slice(reach, -reach))
+    weight[inner] = np.where(board.state == FOUND, np.clip(board.distinct, 0.2, 2.0), 0.0)
+    off_x[inner], off_y[inner] = np.moveaxis(board.off_xy - board.bend_xy, -1, 0)
     rows, cols = np.nonzero(mask)
-    at_rows = rows[:, None] + AROUND_RQ[:, 0]
-    at_cols = cols[:, None] + AROUND_RQ[:, 1]
-    in_board = (
-        (at_rows >= 0) & (at_rows < mask.shape[0]) & (at_cols >= 0) & (at_cols < mask.shape[1])
+    at = ((rows + reach) * weight.shape[1] + cols + reach)[:, None] + (
+        AROUND_RQ @ [weight.shape[1], 1]
     )
-    at_rows, at_cols = np.where(in_board, at_rows, 0), np.where(in_board, at_cols, 0)
-    used = in_board & (board.state[at_rows, at_cols] == FOUND)
-    weight = (
-        np.where(used, np.clip(board.distinct[at_rows, at_cols], 0.2, 2.0), 0.0) * AROUND_WEIGHT
-    )
-    moments = weight @ AROUND_MOMENTS
-    moments = moments.reshape(-1, 3, 3) + np.diag([1e-6, PREDICT_HOLD, PREDICT_HOLD])
-    offsets = (board.off_xy - board.bend_xy)[at_rows, at_cols]
-    right = np.einsum("nk,ka,nkb->nab", weight, AROUND_DESIGN, offsets)
+    weight = weight.take(at) * AROUND_WEIGHT
+    moments = (weight @ AROUND_MOMENTS).reshape(-1, 3, 3)
+    moments += np.diag([1e-6, PREDICT_HOLD, PREDICT_HOLD])
+    right = np.stack([(weight * off.take(at)) @ AROUND_DESIGN for off in (off_x, off_y)], axis=2)
     slope = np.linalg.solve(moments, right)[:, 1:, :]
     steep = np.sqrt((slope**2).sum(axis=(1, 2)) / 2.0) / (STRAIN_MAX * pitch)
     slope /= np.maximum(steep, 1.0)[:, None, None]
@@ -179,15 +180,13 @@ def neighbour_errors(board: Board, mask: NDArray[np.bool_]) -> Points:
         Mean over the neighbours, canvas pixels; 0 where there is no neighbour found.
     """
     rows, cols = np.nonzero(mask)
-    apart, slope = board.off_xy - board.bend_xy, board.slope[rows, cols]
-    total, count = np.zeros(len(rows)), np.zeros(len(rows))
-    for dq, dr in NEIGHBOUR_STEPS_QR:
-        found = board.state[rows + dr, cols + dq] == FOUND
-        step = np.array([dq, dr]) @ AXIAL_TO_PLANE
-        error = apart[rows + dr, cols + dq] - apart[rows, cols] - step @ slope
-        total += np.where(found, np.hypot(*error.T), 0.0)
-        count += found
-    return np.asarray(total / np.maximum(count, 1.0))
+    at_rows, at_cols = rows[:, None] + _BESIDE_QR[:, 1], cols[:, None] + _BESIDE_QR[:, 0]
+    apart = board.off_xy - board.bend_xy
+    error = apart[at_rows, at_cols] - apart[rows, cols][:, None]
+    error -= (_BESIDE_QR @ AXIAL_TO_PLANE) @ board.slope[rows, cols]
+    found = board.state[at_rows, at_cols] == FOUND
+    total = np.where(found, np.hypot(error[..., 0], error[..., 1]), 0.0).sum(axis=1)
+    return np.asarray(total / np.maximum(found.sum(axis=1), 1.0))
 
 
 def fit_bend(board: Board, sure: NDArray[np.bool_]) -> None:

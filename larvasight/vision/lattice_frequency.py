@@ -39,6 +39,9 @@ WAVE_ANGLE_MIN_DEG = 42.0
 WAVE_ANGLE_MAX_DEG = 80.0
 WAVE_RATIO_MAX = 1.5
 
+# Farthest that two waves which fit may lie apart, and one place beyond, periods per window.
+_REACH = math.ceil(WAVE_RATIO_MAX * PERIODS_MAX) + 1
+
 # Guesses that differ by less than this are the same lattice: pitch (a ratio), direction (degrees).
 SAME_PITCH_RATIO = 1.08
 SAME_ANGLE_DEG = 5.0
@@ -139,8 +142,8 @@ def bright_lines(gray: NDArray[np.float32]) -> NDArray[np.float32]:
     xx = cv2.Sobel(smooth, cv2.CV_32F, 2, 0, scale=0.25)
     yy = cv2.Sobel(smooth, cv2.CV_32F, 0, 2, scale=0.25)
     xy = cv2.Sobel(smooth, cv2.CV_32F, 1, 1, scale=0.25)
-    least = 0.5 * (xx + yy) - np.sqrt(0.25 * (xx - yy) ** 2 + xy * xy)
-    return np.asarray(np.maximum(-least, 0.0), np.float32)
+    apart = cv2.magnitude(cv2.subtract(xx, yy), 2.0 * xy)
+    return np.asarray(np.maximum(0.5 * (apart - cv2.add(xx, yy)), 0.0), np.float32)
 
 
 def _guess_level(picture: Picture, scale: float) -> list[Guess]:
@@ -153,7 +156,7 @@ def _guess_level(picture: Picture, scale: float) -> list[Guess]:
     guesses = []
     for channel in channels:
         found = _wave_triples(_windows(channel, starts))
-        for (y, x), (weight, waves) in zip(starts, found, strict=True):
+        for (y, x), weight, waves in zip(starts, *found, strict=True):
             if weight <= 0.0:
                 continue
             # Steps dual to two waves 60 degrees apart lie 120 degrees apart, their sum between.
@@ -163,7 +166,7 @@ def _guess_level(picture: Picture, scale: float) -> list[Guess]:
                     centre_xy_px=(np.array([x, y]) + 0.5 * window_px) / [scale_x, scale_y] - 0.5,
                     basis_px=np.array([dual[0], dual[0] + dual[1]]),
                     reach_px=0.5 * WINDOW_PX / scale,
-                    weight=weight,
+                    weight=float(weight),
                 )
             )
     return guesses
@@ -186,80 +189,88 @@ def _starts(length_px: int) -> list[int]:
     return [round(s) for s in np.linspace(0, length_px - WINDOW_PX, n)]
 
 
-def _wave_triples(windows: NDArray[np.float32]) -> list[tuple[float, Points]]:
-    half = WINDOW_PX // 2
-    power = np.fft.fftshift(np.abs(np.fft.rfft2(windows)) ** 2, axes=1)
-    ky, kx = np.mgrid[-half:half, 0 : half + 1].astype(np.float64)
+def _wave_triples(windows: NDArray[np.float32]) -> tuple[Points, Points]:
+    """Return how clear the best triple of waves of each window is (n,), and two waves (n, 2, 2)."""
+    power = _powers(windows)
+    n, _, wide = power.shape
+    ky, kx = np.mgrid[-_REACH : _REACH + 1, 0 : _REACH + 1]
     radius = np.hypot(kx, ky)
     ring = (radius >= PERIODS_MIN) & (radius <= PERIODS_MAX) & ((kx > 0) | (ky > 0))
-    kernel = np.ones((3, 3), np.uint8)
-    results: list[tuple[float, Points]] = []
-    for spectrum in power.astype(np.float32):
-        total = float(spectrum[ring].sum())
-        if total <= 0.0:
-            results.append((0.0, np.eye(2)))
-            continue
-        top = (spectrum >= cv2.dilate(spectrum, kernel)) & ring
-        rows, cols = np.nonzero(top)
-        order = np.argsort(spectrum[rows, cols])[::-1][:PEAKS_PER_WINDOW]
-        peaks = np.array(
-            [_refined_peak(spectrum, r, c) for r, c in zip(rows[order], cols[order], strict=True)]
-        )
-        near = cv2.blur(spectrum, (3, 3)) * 9.0 / total
-        results.append(_best_triple(peaks.reshape(-1, 2), near))
-    return results
+    total = np.maximum(power[:, ring].sum(axis=1), np.float32(1e-30))
+    highest = np.stack([cv2.dilate(spectrum, np.ones((3, 3), np.uint8)) for spectrum in power])
+    around = np.stack([cv2.blur(spectrum, (3, 3)) for spectrum in power])
+    near = np.asarray(around * (np.float32(9.0) / total[:, None, None]), np.float32)
+    tops = np.where((power >= highest) & ring & (power > 0.0), power, 0.0).reshape(n, -1)
+    best = np.argpartition(-tops, PEAKS_PER_WINDOW, axis=1)[:, :PEAKS_PER_WINDOW]
+    is_peak = np.take_along_axis(tops, best, axis=1) > 0.0
+    peaks = _refined_peaks(power, *np.divmod(best, wide))
+    return _best_triples(peaks, is_peak, near)
 
 
-def _refined_peak(spectrum: NDArray[np.float32], row: int, col: int) -> tuple[float, float]:
-    half = WINDOW_PX // 2
-
-    def vertex(low: float, mid: float, high: float) -> float:
-        low, mid, high = (math.log(v + 1e-9) for v in (low, mid, high))
-        bend = low - 2.0 * mid + high
-        return 0.0 if bend >= -1e-9 else max(-0.5, min(0.5, 0.5 * (low - high) / bend))
-
-    dy = (
-        vertex(spectrum[row - 1, col], spectrum[row, col], spectrum[row + 1, col])
-        if 0 < row < WINDOW_PX - 1
-        else 0.0
+def _powers(windows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the low end of the windows' spectra, ``[ky + _REACH, kx]``, without the rest of it."""
+    turn = np.outer(np.arange(-_REACH, _REACH + 1), np.arange(WINDOW_PX)) / WINDOW_PX
+    wave = np.exp(-2j * math.pi * turn).astype(np.complex64)
+    along_x = windows @ np.ascontiguousarray(wave[_REACH:].T.real) + 1j * (
+        windows @ np.ascontiguousarray(wave[_REACH:].T.imag)
     )
-    dx = (
-        vertex(spectrum[row, col - 1], spectrum[row, col], spectrum[row, col + 1])
-        if 0 < col < half
-        else 0.0
-    )
-    return col + dx, row - half + dy
+    spectra = wave @ along_x
+    return np.asarray(spectra.real**2 + spectra.imag**2, np.float32)
 
 
-def _best_triple(peaks: Points, near: NDArray[np.float32]) -> tuple[float, Points]:
-    half = WINDOW_PX // 2
-    waves = np.concatenate([peaks, -peaks])
-    length = np.hypot(waves[:, 0], waves[:, 1])
-    angle_deg = np.degrees(np.arctan2(waves[:, 1], waves[:, 0]))
-    between = (angle_deg[None, :] - angle_deg[:, None]) % 360.0
-    ratio = length[None, :] / length[:, None]
-    third = waves[None, :, :] - waves[:, None, :]
-    third_length = np.hypot(third[..., 0], third[..., 1])
-    third_ratio = third_length / np.sqrt(length[None, :] * length[:, None])
-    fits = (between > WAVE_ANGLE_MIN_DEG) & (between < WAVE_ANGLE_MAX_DEG)
+def _refined_peaks(
+    power: NDArray[np.float32], rows: NDArray[np.int64], cols: NDArray[np.int64]
+) -> Points:
+    """Return highest points of spectra to a fraction, as waves (n, PEAKS_PER_WINDOW, 2)."""
+    n = np.arange(len(power))[:, None]
+
+    def level(dy: int, dx: int) -> Points:
+        y, x = np.clip(rows + dy, 0, 2 * _REACH), np.clip(cols + dx, 0, _REACH)
+        return np.log(power[n, y, x].astype(np.float64) + 1e-9)
+
+    middle = level(0, 0)
+    dy, dx = _vertex(level(-1, 0), middle, level(1, 0)), _vertex(level(0, -1), middle, level(0, 1))
+    return np.stack([cols + np.where(cols > 0, dx, 0.0), rows - _REACH + dy], axis=-1)
+
+
+def _vertex(low: Points, mid: Points, high: Points) -> Points:
+    bend = np.minimum(low - 2.0 * mid + high, -1e-9)
+    return np.asarray(np.clip(0.5 * (low - high) / bend, -0.5, 0.5))
+
+
+def _best_triples(
+    peaks: Points, is_peak: NDArray[np.bool_], near: NDArray[np.float32]
+) -> tuple[Points, Points]:
+    waves = np.concatenate([peaks, -peaks], axis=1)
+    is_wave = np.concatenate([is_peak, is_peak], axis=1)
+    length = np.where(is_wave, np.hypot(waves[..., 0], waves[..., 1]), 1.0)
+    angle_deg = np.degrees(np.arctan2(waves[..., 1], waves[..., 0]))
+    between = (angle_deg[:, None, :] - angle_deg[:, :, None]) % 360.0
+    fits = is_wave[:, None, :] & is_wave[:, :, None]
+    fits &= (between > WAVE_ANGLE_MIN_DEG) & (between < WAVE_ANGLE_MAX_DEG)
+    ratio = length[:, None, :] / length[:, :, None]
     fits &= (ratio < WAVE_RATIO_MAX) & (ratio > 1.0 / WAVE_RATIO_MAX)
-    fits &= (third_ratio < WAVE_RATIO_MAX) & (third_ratio > 1.0 / WAVE_RATIO_MAX)
-    if not fits.any():
-        return 0.0, np.eye(2)
-    first, second = np.nonzero(fits)
+    window, first, second = np.nonzero(fits)
+    one, two = waves[window, first], waves[window, second]
+    third = two - one
+    ratio = np.hypot(*third.T) / np.sqrt(length[window, first] * length[window, second])
+    keep = (ratio < WAVE_RATIO_MAX) & (ratio > 1.0 / WAVE_RATIO_MAX)
+    weight = np.zeros(fits.shape)
+    window, first, second = window[keep], first[keep], second[keep]
+    powers = [_near_power(near, window, wave[keep]) for wave in (one, two, third)]
+    weight[window, first, second] = np.cbrt(np.prod(powers, axis=0))
+    flat = weight.reshape(len(peaks), -1)
+    best = flat.argmax(axis=1)
+    n = np.arange(len(peaks))
+    pair = np.stack(np.divmod(best, waves.shape[1]), axis=1)
+    return flat[n, best], waves[n[:, None], pair]
 
-    def power_at(wave: Points) -> NDArray[np.floating]:
-        wave = np.where((wave[:, :1] < 0.0), -wave, wave)
-        cols = np.clip(np.rint(wave[:, 0]).astype(int), 0, half)
-        rows = np.clip(np.rint(wave[:, 1]).astype(int) + half, 0, 2 * half - 1)
-        return np.asarray(near[rows, cols])
 
-    powers = np.stack(
-        [power_at(waves[first]), power_at(waves[second]), power_at(third[first, second])]
-    )
-    weight = np.cbrt(powers.prod(axis=0))
-    best = int(weight.argmax())
-    return float(weight[best]), np.array([waves[first[best]], waves[second[best]]])
+def _near_power(near: NDArray[np.float32], window: NDArray[np.int64], wave: Points) -> Points:
+    """Return the part of each window's power that lies at a wave."""
+    wave = np.where(wave[:, :1] < 0.0, -wave, wave)
+    cols, rows = np.rint(wave).astype(int).T
+    return np.asarray(near[window, rows + _REACH, cols], np.float64)
 
 
 def _consensus(guesses: list[Guess], limit: int) -> list[Guess]:

@@ -279,39 +279,46 @@ def measure_peaks(
     peak_xy : ndarray of shape (N, 2)
         Where the likeness is highest.
     value : ndarray of shape (N,)
-        The distinctness there, less a loss that grows with the distance.
+        The distinctness there, less a loss that grows with the distance; outside the picture lower
+        than any.
     seen : ndarray of shape (N,), bool
         False for places outside the picture.
     """
-    likeness = view.likeness
-    reach = math.ceil(radius_px)
-    height, width = likeness.shape
+    height, width = view.likeness.shape
     cell = np.rint(at_xy).astype(int)
     valid = (cell[:, 0] >= 0) & (cell[:, 0] < width) & (cell[:, 1] >= 0) & (cell[:, 1] < height)
-    cell = np.clip(cell, 0, [width - 1, height - 1])
-    valid &= view.near[cell[:, 1], cell[:, 0]]
-    dy, dx = np.mgrid[-reach - 1 : reach + 2, -reach - 1 : reach + 2]
-    at_y = np.clip(cell[:, 1, None, None] + dy, 0, height - 1)
-    at_x = np.clip(cell[:, 0, None, None] + dx, 0, width - 1)
-    patch = likeness[at_y, at_x].astype(np.float64)
-    off_x = cell[:, 0, None, None] + dx - at_xy[:, 0, None, None]
-    off_y = cell[:, 1, None, None] + dy - at_xy[:, 1, None, None]
-    distance2 = (off_x**2 + off_y**2) / radius_px**2
-    judged = patch - SEARCH_LOSS * distance2
-    inner = judged.copy()
-    inner[distance2 > 1.0] = -np.inf
-    inner[:, [0, -1], :] = -np.inf
-    inner[:, :, [0, -1]] = -np.inf
-    top = inner.reshape(len(cell), -1).argmax(axis=1)
-    n, iy, ix = np.arange(len(cell)), top // dx.shape[1], top % dx.shape[1]
-    iy, ix = np.clip(iy, 1, dx.shape[0] - 2), np.clip(ix, 1, dx.shape[1] - 2)
-    fine_x = _vertex(patch[n, iy, ix - 1], patch[n, iy, ix], patch[n, iy, ix + 1])
-    fine_y = _vertex(patch[n, iy - 1, ix], patch[n, iy, ix], patch[n, iy + 1, ix])
-    peak = cell + np.column_stack([dx[iy, ix] + fine_x, dy[iy, ix] + fine_y])
-    x = np.clip(cell[:, 0] + dx[iy, ix], 0, width - 1)
-    y = np.clip(cell[:, 1] + dy[iy, ix], 0, height - 1)
-    value = view.distinct[y, x] - SEARCH_LOSS * distance2[n, iy, ix]
-    return peak, value, valid
+    valid[valid] = view.near[cell[valid, 1], cell[valid, 0]]
+    peak_xy, value = at_xy.copy(), np.full(len(at_xy), OUTSIDE)
+    peak_xy[valid], value[valid] = _peaks(view, at_xy[valid], radius_px)
+    return peak_xy, value, valid
+
+
+def _peaks(view: View, at_xy: Points, radius_px: float) -> tuple[Points, Points]:
+    """Return the highest places near places in the picture, and their values."""
+    height, width = view.likeness.shape
+    likeness, reach = view.likeness.ravel(), math.ceil(radius_px)
+    cell = np.rint(at_xy).astype(int)
+    x, y = cell.T[..., None] + np.arange(-reach - 1, reach + 2)
+    column, row = np.clip(x, 0, width - 1), np.clip(y, 0, height - 1) * width
+    inner = slice(1, -1)
+    off_x2, off_y2 = (np.stack([x, y])[..., inner] - at_xy.T[..., None]) ** 2 / radius_px**2
+    distance2 = off_x2[:, None, :] + off_y2[:, :, None]
+    judged = likeness[row[:, inner, None] + column[:, None, inner]] - SEARCH_LOSS * distance2
+    judged[distance2 > 1.0] = -np.inf
+    side = 2 * reach + 1
+    top = judged.reshape(len(cell), side * side).argmax(axis=1)
+    n, (iy, ix) = np.arange(len(cell)), np.divmod(top, side)
+
+    def level(dx: int, dy: int) -> Points:
+        at = row[n, iy + dy + 1] + column[n, ix + dx + 1]
+        return np.asarray(likeness[at], np.float64)
+
+    middle = level(0, 0)
+    fine_x = _vertex(level(-1, 0), middle, level(1, 0))
+    fine_y = _vertex(level(0, -1), middle, level(0, 1))
+    peak_xy = np.column_stack([x[n, ix + 1] + fine_x, y[n, iy + 1] + fine_y])
+    distinct = view.distinct.ravel()[row[n, iy + 1] + column[n, ix + 1]]
+    return peak_xy, distinct - SEARCH_LOSS * distance2[n, iy, ix]
 
 
 def _vertex(low: Points, mid: Points, high: Points) -> Points:

@@ -5,7 +5,7 @@ be there. Where cells are large in the view, all pitches and directions are trie
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -43,7 +43,7 @@ TRIAL_PITCH_MAX_SHARE = 0.75
 # Pitch at which guesses are checked, px, and half the side of the place looked at, in pitches.
 CHECK_PITCH_PX = 16.0
 CHECK_REACH_PITCH = 5.0
-# Rounds of fitting the lattice to the cell and its neighbours before the final look.
+# Further looks after the first, each with the lattice fitted to the cell and its neighbours.
 CHECK_ROUNDS = 2
 
 # How far a neighbour may be from where the lattice wants it, in pitches: below half the way
@@ -68,10 +68,13 @@ class Seed:
         Map from the lattice plane (unit: one pitch; the cell at its origin) to the picture, px.
     score : float
         Mean likeness of the cell and its neighbours, lowered when they are few.
+    reach_pitch : float
+        How far about it to look for a better one, pitches.
     """
 
     matrix: Points
     score: float
+    reach_pitch: float
 
     @property
     def basis_px(self) -> Points:
@@ -177,8 +180,8 @@ def group_likeness(likeness: Maps, inside: NDArray[np.bool_], basis: Points) -> 
     return grouped.astype(np.float32)
 
 
-def check_guess(picture: Picture, guess: Guess) -> Seed:
-    """Return the best cell with neighbours near a guess, the lattice fitted to them.
+def first_look(picture: Picture, guess: Guess) -> Seed:
+    """Return the best cell with neighbours near a guess, as its lattice shows it at first.
 
     Parameters
     ----------
@@ -188,21 +191,36 @@ def check_guess(picture: Picture, guess: Guess) -> Seed:
         Place and lattice to look at.
     """
     reach = min(CHECK_REACH_PITCH, max(guess.reach_px / guess.pitch_px, 1.5) + 1.0)
-    part = (np.full(2, -reach), np.full(2, reach))
     matrix = affine_matrix(guess.centre_xy_px, guess.basis_px)
-    score = -1.0
+    return _look(picture, Seed(matrix=matrix, score=-1.0, reach_pitch=reach))
+
+
+def check_seed(picture: Picture, seed: Seed) -> Seed:
+    """Return the best cell with neighbours near a seed, the lattice fitted to them.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    seed : Seed
+        What the first look at a guess showed.
+    """
+    for _ in range(CHECK_ROUNDS):
+        seed = _look(picture, seed)
+    return seed
+
+
+def _look(picture: Picture, seed: Seed) -> Seed:
+    """Return the best cell with neighbours near a seed and their lattice."""
     regular = CHECK_PITCH_PX * AXIAL_TO_PLANE
-    for _ in range(CHECK_ROUNDS + 1):
-        canvas = draw_canvas(picture, matrix, CHECK_PITCH_PX, part)
-        likeness = cell_likeness(
-            rim_maps(canvas.gray, CHECK_PITCH_PX), canvas.inside, CHECK_PITCH_PX
-        )
-        grouped = group_likeness(distinctness(likeness, CHECK_PITCH_PX), canvas.inside, regular)
-        top = int(grouped.argmax())
-        score = float(grouped.flat[top])
-        y, x = divmod(top, grouped.shape[1])
-        matrix = _refit(canvas, likeness, np.array([x, y], float), regular)
-    return Seed(matrix=matrix, score=score)
+    part = (np.full(2, -seed.reach_pitch), np.full(2, seed.reach_pitch))
+    canvas = draw_canvas(picture, seed.matrix, CHECK_PITCH_PX, part)
+    likeness = cell_likeness(rim_maps(canvas.gray, CHECK_PITCH_PX), canvas.inside, CHECK_PITCH_PX)
+    grouped = group_likeness(distinctness(likeness, CHECK_PITCH_PX), canvas.inside, regular)
+    top = int(grouped.argmax())
+    y, x = divmod(top, grouped.shape[1])
+    matrix = _refit(canvas, likeness, np.array([x, y], float), regular)
+    return replace(seed, matrix=matrix, score=float(grouped.flat[top]))
 
 
 def _refit(canvas: Canvas, likeness: Maps, centre: Points, regular: Points) -> Points:

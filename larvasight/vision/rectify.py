@@ -1,5 +1,6 @@
 """One cell cut out of a picture and brought to a common size and upright hexagon."""
 
+import math
 from dataclasses import dataclass
 
 import cv2
@@ -60,6 +61,7 @@ class Pyramid:
     def __init__(self, pixels: NDArray[np.uint8]) -> None:
         """Keep the picture, shape (H, W, 3), uint8 RGB; halvings are made when first needed."""
         self._levels: list[NDArray[np.uint8]] = [pixels]
+        self._grey: dict[int, NDArray[np.uint8]] = {}
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -71,21 +73,29 @@ class Pyramid:
 
         What lies outside the picture repeats its edge.
         """
-        shrink = float(np.sqrt(abs(np.linalg.det(frame.matrix[:, :2]))))
-        level = max(0, int(np.ceil(np.log2(max(shrink / _SHRINK_MOST, 1e-6)))))
-        pixels, matrix = self.level(level), frame.matrix.copy()
-        for _ in range(level):
-            # A point of the halved picture is the mean of 2 x 2: x_half = (x - 0.5) / 2.
-            matrix[:, :2] /= 2.0
-            matrix[:, 2] = (matrix[:, 2] - 0.5) / 2.0
-        warped = cv2.warpAffine(
-            pixels,
-            matrix,
-            (CROP_PX, CROP_PX),
-            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-            borderMode=cv2.BORDER_REPLICATE,
-        )
-        return np.asarray(warped, dtype=np.uint8)
+        level = _level_for(frame.matrix)
+        return _warped(self.level(level), _halved(frame.matrix, level), CROP_PX)
+
+    def grey_crops(self, matrices: NDArray[np.float64], side_px: int) -> NDArray[np.uint8]:
+        """Return the grey levels of several squares of a picture.
+
+        Parameters
+        ----------
+        matrices : ndarray of shape (N, 2, 3)
+            Each takes crop ``(x, y, 1)`` px to picture ``(x, y)`` px.
+        side_px : int
+            Side of the crops.
+
+        Returns
+        -------
+        ndarray of shape (N, side_px, side_px), uint8
+            What lies outside the picture repeats its edge.
+        """
+        crops = np.empty((len(matrices), side_px, side_px), dtype=np.uint8)
+        for crop, matrix in zip(crops, matrices, strict=True):
+            level = _level_for(matrix)
+            crop[:] = _warped(self._grey_level(level), _halved(matrix, level), side_px)
+        return crops
 
     def level(self, level: int) -> NDArray[np.uint8]:
         """Return the picture halved ``level`` times, shape (H, W, 3), uint8 RGB."""
@@ -97,3 +107,38 @@ class Pyramid:
                 np.asarray(cv2.resize(last, half, interpolation=cv2.INTER_AREA), dtype=np.uint8)
             )
         return self._levels[level]
+
+    def _grey_level(self, level: int) -> NDArray[np.uint8]:
+        if level not in self._grey:
+            grey = cv2.cvtColor(self.level(level), cv2.COLOR_RGB2GRAY)
+            self._grey[level] = np.asarray(grey, dtype=np.uint8)
+        return self._grey[level]
+
+
+def _level_for(matrix: NDArray[np.float64]) -> int:
+    """Return how often a picture is to be halved before a crop is taken from it."""
+    (a, b, _), (c, d, _) = matrix.tolist()
+    shrink = math.sqrt(abs(a * d - b * c))
+    return max(0, math.ceil(math.log2(max(shrink / _SHRINK_MOST, 1e-6))))
+
+
+def _halved(matrix: NDArray[np.float64], level: int) -> NDArray[np.float64]:
+    """Return a matrix that takes crop points to points of the picture halved ``level`` times."""
+    # A point of the halved picture is the mean of 2 x 2: x_half = (x - 0.5) / 2.
+    smaller = 0.5**level
+    halved = matrix * smaller
+    halved[:, 2] -= 0.5 * (1.0 - smaller)
+    return halved
+
+
+def _warped(
+    pixels: NDArray[np.uint8], matrix: NDArray[np.float64], side_px: int
+) -> NDArray[np.uint8]:
+    warped = cv2.warpAffine(
+        pixels,
+        matrix,
+        (side_px, side_px),
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(warped, dtype=np.uint8)

@@ -1,20 +1,20 @@
 """Whether what lies on a found lattice is six-sided, as comb is and stripes or bricks are not."""
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from larvasight.geometry import offset_to_axial
+from larvasight.geometry import lattice_vectors, offset_to_axial
 from larvasight.vision.lattice import FoundCell
 from larvasight.vision.rectify import (
     CROP_MIDDLE_PX,
     CROP_PITCH_PX,
+    CROP_PITCHES,
     CROP_PX,
-    CropFrame,
     Pyramid,
-    crop_frame,
 )
 
 # So many cells, spread over the surer half of all found, make a clear mean.
@@ -66,7 +66,7 @@ def six_sidedness(pyramid: Pyramid, cells: Sequence[FoundCell]) -> float:
         The lower of the two correlations over the rims, -1 to 1. Photographs and drawn comb
         give 0.36 and more, stripes, grids and bricks that a lattice fits about 0.
     """
-    mean = _mean_rims(pyramid, [_frame(cell) for cell in _chosen(cells)])
+    mean = _mean_rims(pyramid, *_places(_chosen(cells)))
     likeness = []
     for turn_deg in (60.0, 120.0):
         turn = cv2.getRotationMatrix2D((_MIDDLE_PX, _MIDDLE_PX), turn_deg, 1.0)
@@ -90,14 +90,14 @@ def rim_breadth(pyramid: Pyramid, cells: Sequence[FoundCell]) -> float:
     float
         0-1. Comb gives up to .35, plates with small holes .55 and more.
     """
-    mean = np.mean([_normal(pyramid.crop(_frame(cell))) for cell in _chosen(cells)], axis=0)
+    crops = _grey_crops(pyramid, *_places(_chosen(cells)), CROP_PX)
+    crops -= crops.mean(axis=(1, 2), keepdims=True)
+    mean = _even_mean(crops)
     away = np.arange(0.0, 0.5 + _PROFILE_STEP_PITCHES / 2.0, _PROFILE_STEP_PITCHES)
     turns = np.radians(60.0 * np.arange(6))[:, None]
     x = CROP_MIDDLE_PX + CROP_PITCH_PX * away * np.cos(turns)
     y = CROP_MIDDLE_PX + CROP_PITCH_PX * away * np.sin(turns)
-    sides = cv2.remap(
-        np.asarray(mean, np.float32), x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR
-    )
+    sides = cv2.remap(mean, x.astype(np.float32), y.astype(np.float32), cv2.INTER_LINEAR)
     level = sides.mean(axis=0)
     dark, bright = level[away <= _INNER_PITCHES].min(), level[-1]
     if bright <= dark:
@@ -129,9 +129,8 @@ def every_third_share(pyramid: Pyramid, cells: Sequence[FoundCell]) -> float:
     by_confidence = sorted(cells, key=lambda cell: -cell.confidence)
     spread = np.linspace(0, len(cells) - 1, min(_THIRDS_CELLS, len(cells))).astype(int)
     chosen = [by_confidence[i] for i in spread]
-    y, x = np.mgrid[0:CROP_PX, 0:CROP_PX] - CROP_MIDDLE_PX
-    heart = np.hypot(x, y) < _HEART_PITCHES * CROP_PITCH_PX
-    level = np.array([pyramid.crop(_frame(cell))[heart].mean() for cell in chosen])
+    crops = _grey_crops(pyramid, *_places(chosen), _SIDE_PX)
+    level = crops[:, _away_pitches() < _HEART_PITCHES].mean(axis=1)
     q, r = np.array([offset_to_axial(cell.row, cell.col) for cell in chosen]).T
     total = float(((level - level.mean()) ** 2).sum())
     groups = [level[(q - r) % 3 == k] for k in range(3)]
@@ -157,11 +156,13 @@ def finer_pitch_share(pyramid: Pyramid, cells: Sequence[FoundCell]) -> float | N
     float or None
         1/2 or 1/sqrt(3); None when the found lattice is the finest.
     """
-    chosen = _chosen(cells)[::2]
+    centres, steps = _places(_chosen(cells)[::2])
     for share, matrix, between in _FINER:
-        here = [_frame(cell, matrix) for cell in chosen]
-        there = [_frame(cell, matrix, offset) for cell in chosen for offset in between]
-        if _correlation(_mean_rims(pyramid, here), _mean_rims(pyramid, there)) > _SAME:
+        finer = matrix @ steps
+        here = _mean_rims(pyramid, centres, finer)
+        beside = (centres[:, None] + between @ steps).reshape(-1, 2)
+        there = _mean_rims(pyramid, beside, np.repeat(finer, len(between), axis=0))
+        if _correlation(here, there) > _SAME:
             return share
     return None
 
@@ -173,33 +174,45 @@ def _chosen(cells: Sequence[FoundCell]) -> list[FoundCell]:
     return [sure[i] for i in spread]
 
 
-def _frame(
-    cell: FoundCell,
-    matrix: NDArray[np.float64] | None = None,
-    offset: NDArray[np.float64] | None = None,
-) -> CropFrame:
-    """Return the frame of a cell, of finer steps, or of a place ``offset`` steps away."""
-    steps = np.array(cell.steps_xy_px)
-    centre = np.array(cell.centre_xy_px) + (0.0 if offset is None else offset @ steps)
-    return crop_frame((centre[0], centre[1]), steps if matrix is None else matrix @ steps)
+def _places(cells: Sequence[FoundCell]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return centres (N, 2) and axial steps (N, 2, 2) of cells, px."""
+    return (
+        np.array([cell.centre_xy_px for cell in cells]),
+        np.array([cell.steps_xy_px for cell in cells]),
+    )
 
 
-def _mean_rims(pyramid: Pyramid, frames: Sequence[CropFrame]) -> NDArray[np.float32]:
-    stack = np.stack([_rims(pyramid.crop(frame)) for frame in frames])
-    mean = np.asarray(stack.mean(axis=0), dtype=np.float32)
-    return np.asarray(cv2.GaussianBlur(mean, (0, 0), _FINE_PX), dtype=np.float32)
+def _grey_crops(
+    pyramid: Pyramid, centres: NDArray[np.float64], steps: NDArray[np.float64], side_px: int
+) -> NDArray[np.float32]:
+    """Return cells brought to a common size and upright hexagon (N, side_px, side_px), grey."""
+    linear = np.linalg.solve(lattice_vectors(side_px / CROP_PITCHES), steps).transpose(0, 2, 1)
+    middle = np.full(2, (side_px - 1) / 2.0)
+    matrices = np.concatenate([linear, (centres - linear @ middle)[..., None]], axis=2)
+    return pyramid.grey_crops(matrices, side_px).astype(np.float32)
 
 
-def _normal(crop: NDArray[np.uint8]) -> NDArray[np.float32]:
-    grey = np.asarray(cv2.cvtColor(crop, cv2.COLOR_RGB2GRAY), dtype=np.float32)
-    return np.asarray((grey - grey.mean()) / max(float(grey.std()), 1e-3), dtype=np.float32)
+def _mean_rims(
+    pyramid: Pyramid, centres: NDArray[np.float64], steps: NDArray[np.float64]
+) -> NDArray[np.float32]:
+    grey = _grey_crops(pyramid, centres, steps, _SIDE_PX)
+    blur = _coarse_blur()
+    detail = grey - blur @ (grey @ blur.T)
+    return np.asarray(cv2.GaussianBlur(_even_mean(detail), (0, 0), _FINE_PX), dtype=np.float32)
 
 
-def _rims(crop: NDArray[np.uint8]) -> NDArray[np.float32]:
-    half = cv2.resize(crop, (_SIDE_PX, _SIDE_PX), interpolation=cv2.INTER_AREA)
-    grey = np.asarray(cv2.cvtColor(half, cv2.COLOR_RGB2GRAY), dtype=np.float32)
-    detail = grey - np.asarray(cv2.GaussianBlur(grey, (0, 0), _COARSE_PX), dtype=np.float32)
-    return detail / max(float(detail.std()), 1e-3)
+def _even_mean(maps: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the mean of several maps, each first brought to the same spread."""
+    weight = 1.0 / np.maximum(maps.std(axis=(1, 2)), 1e-3)
+    return np.asarray(np.tensordot(weight / len(maps), maps, axes=1), dtype=np.float32)
+
+
+@lru_cache(maxsize=1)
+def _coarse_blur() -> NDArray[np.float32]:
+    """Return the matrix that blurs the columns of a map: many at once, it is faster so."""
+    column = np.eye(_SIDE_PX, dtype=np.float32)
+    size = 2 * round(4.0 * _COARSE_PX) + 1
+    return np.asarray(cv2.GaussianBlur(column, (1, size), 0.0, sigmaY=_COARSE_PX), np.float32)
 
 
 def _correlation(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
@@ -210,6 +223,10 @@ def _correlation(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
 
 
 def _ring() -> NDArray[np.bool_]:
-    y, x = np.mgrid[0:_SIDE_PX, 0:_SIDE_PX] - _MIDDLE_PX
-    away = np.hypot(x, y) / _PITCH_PX
+    away = _away_pitches()
     return np.asarray((away > _RING_PITCHES[0]) & (away < _RING_PITCHES[1]))
+
+
+def _away_pitches() -> NDArray[np.float64]:
+    y, x = np.mgrid[0:_SIDE_PX, 0:_SIDE_PX] - _MIDDLE_PX
+    return np.asarray(np.hypot(x, y) / _PITCH_PX)

@@ -52,3 +52,13 @@ def test_strong_shrinking_keeps_place_and_mean():
     crop = Pyramid(image).crop(frame).astype(float)
     assert crop.mean() == pytest.approx(100.0, abs=2.0)
     assert crop.std() < 6.0
+
+
+def test_grey_crops_show_the_greys_of_colour_crops():
+    image = np.random.default_rng(3).uniform(0.0, 255.0, (300, 400, 3)).astype(np.uint8)
+    pyramid = Pyramid(cv2.GaussianBlur(image, (0, 0), 6.0))
+    places = [((200.0, 150.0), 80.0), ((90.5, 201.25), 400.0), ((5.0, 290.0), 700.0)]
+    frames = [crop_frame(centre, lattice_vectors(pitch, 8.0)) for centre, pitch in places]
+    grey = pyramid.grey_crops(np.stack([frame.matrix for frame in frames]), CROP_PX)
+    wanted = [cv2.cvtColor(pyramid.crop(frame), cv2.COLOR_RGB2GRAY) for frame in frames]
+    np.testing.assert_allclose(grey.astype(float), wanted, rtol=0, atol=2.0)
