@@ -44,14 +44,16 @@ class _Bodies:
     """Coordinates about each body, maps of shape (N, 1, 128, 128).
 
     ``along`` runs from -1 to 1 between its ends, ``across`` from -1 inside to 1 outside;
-    ``away`` is the distance from its middle line and ``half_width`` what half of its width is
-    there, pitches; ``length`` and ``glossy``, 1 for those on food that they are as bright as,
-    have shape (N, 1, 1, 1).
+    ``away`` is the distance from the arc that it is drawn along, ``off_line`` that from its middle
+    line, which goes on to the tips, and ``half_width`` what half of its width is there, pitches;
+    ``length`` and ``glossy``, 1 for those on food that they are as bright as, have shape
+    (N, 1, 1, 1).
     """
 
     along: Tensor
     across: Tensor
     away: Tensor
+    off_line: Tensor
     half_width: Tensor
     length: Tensor
     glossy: Tensor
@@ -86,8 +88,7 @@ def rings(
     bodies = _bodies(n, device)
     under = _pool(x, y, bodies)
     changed = _body(under, bodies)
-    line = torch.sigmoid((_LINE_SHARE * bodies.half_width - bodies.away) * PITCH_PX * 1.6)
-    line = line * (bodies.along.abs() < 1.0).float()
+    line = torch.sigmoid((_LINE_SHARE * bodies.half_width - bodies.off_line) * PITCH_PX * 1.6)
     maps = torch.cat([bodies.mask, bodies.mask, line, torch.zeros_like(line)], dim=1)
     jelly = torch.where(laid, torch.full_like(jelly, UNTOLD), jelly)
     return x + keep * (changed - x), y + keep * (maps - y), jelly
@@ -145,15 +146,20 @@ def _bodies(n: int, device: torch.device) -> _Bodies:
     r = torch.hypot(px, py)
     angle = torch.atan2(py, px)
     along = angle / (0.5 * curl)
-    ends = torch.hypot(
-        px - radius * torch.cos(0.5 * curl), py.abs() - radius * torch.sin(0.5 * curl)
-    )
-    away = torch.where(along.abs() <= 1.0, (r - radius).abs(), ends)
+    cos, sin = torch.cos(0.5 * curl), torch.sin(0.5 * curl)
+    end_x, end_y = px - radius * cos, py.abs() - radius * sin
+    is_between = along.abs() <= 1.0
+    away = torch.where(is_between, (r - radius).abs(), torch.hypot(end_x, end_y))
     half_width = half * (1.0 - uniform(n, 0.1, 0.45, device) * along.abs().clamp(max=1.0) ** 3)
+    # Beyond its ends the line goes straight on to the tips, half a width away.
+    on, off = end_y * cos - end_x * sin, end_x * cos + end_y * sin
+    beyond = torch.hypot(off, (on - half_width).clamp(min=0.0) + (-on).clamp(min=0.0))
+    off_line = torch.where(is_between, away, beyond)
     return _Bodies(
         along=along,
         across=((r - radius) / half_width).clamp(-1.0, 1.0),
         away=away,
+        off_line=off_line,
         half_width=half_width,
         length=length,
         glossy=sometimes(n, _GLOSSY_CHANCE, device),
