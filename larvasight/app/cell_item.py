@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QApplication, QGraphicsItem, QStyleOptionGraphicsI
 
 from larvasight.paper.marks import BY_HAND_MARK, Mark
 from larvasight.paper.qt import text_font
-from larvasight.paper.signs import DARK, draw_sign
+from larvasight.paper.signs import DARK, draw_sign, sign_box, way_into
 
 # What a learner's own mark is drawn in: yellow of Okabe & Ito's set, seen on any wax.
 MARK_COLOUR = QColor("#F0E442")
@@ -161,15 +161,18 @@ class CellItem(QGraphicsItem):
         self._paint_body(painter)
         self._paint_rim(painter)
         if self._face.mark is not None and self._face.rim in (Rim.VERDICT, Rim.OPEN_VERDICT):
-            sign = self.centre + QPointF(0.0, self._pitch_px * 0.40)
-            draw_sign(painter, self._face.mark, sign, self._pitch_px * _SIGN_SHARE)
+            self._paint_sign(painter, self._face.mark, QPointF(0.0, 0.40))
         if self._face.is_by_hand:
-            sign = self.centre + QPointF(self._pitch_px * 0.33, self._pitch_px * 0.22)
-            draw_sign(painter, BY_HAND_MARK, sign, self._pitch_px * _SIGN_SHARE)
+            self._paint_sign(painter, BY_HAND_MARK, QPointF(0.33, 0.22))
         if self._face.words:
             self._paint_words(painter)
         if self._is_place:
             self._paint_place(painter)
+
+    def _paint_sign(self, painter: QPainter, mark: Mark, away_pitches: QPointF) -> None:
+        size = self._pitch_px * _SIGN_SHARE
+        sign = self.centre + away_pitches * self._pitch_px
+        draw_sign(painter, mark, sign + self._into_view(sign_box(sign, size)), size)
 
     def _paint_rim(self, painter: QPainter) -> None:
         width = self._pitch_px * _LINE_SHARE
@@ -232,12 +235,21 @@ class CellItem(QGraphicsItem):
         painter.setFont(text_font(size, bold=True))
         box = QRectF(painter.fontMetrics().boundingRect(self._face.words))
         box.moveCenter(self.centre - QPointF(0.0, self._pitch_px * 0.37))
+        pad = size * 0.25
+        plate = box.adjusted(-pad, -pad * 0.3, pad, pad * 0.3)
+        shift = self._into_view(plate)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(24, 18, 12, 185))
-        pad = size * 0.25
-        painter.drawRoundedRect(box.adjusted(-pad, -pad * 0.3, pad, pad * 0.3), pad, pad)
+        painter.drawRoundedRect(plate.translated(shift), pad, pad)
         painter.setPen(QColor(255, 255, 255))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._face.words)
+        painter.drawText(box.translated(shift), Qt.AlignmentFlag.AlignCenter, self._face.words)
+
+    def _into_view(self, box: QRectF) -> QPointF:
+        """Return how far a box must move so that no edge of the picture cuts it."""
+        scene = self.scene()
+        if scene is None:
+            return QPointF()
+        return way_into(box, scene.sceneRect(), self._pitch_px)
 
     def _paint_place(self, painter: QPainter) -> None:
         """Draw brackets at the corners: where the keyboard is."""

@@ -24,7 +24,7 @@ from larvasight.desk.hand_cells import stored_lattice
 from larvasight.desk.known_age import AGAINST
 from larvasight.desk.why import CONTENT_WORDS
 from larvasight.errors import LarvasightError, RulerUnusableError
-from larvasight.paper.marks import mark_of
+from larvasight.paper.marks import hours_on, mark_of
 from larvasight.sheet import Cell, Content, PointsXY, Sheet
 
 _FIRST_POINT = "Click the first mark on the ruler."
@@ -132,8 +132,7 @@ class PhotosHand(QObject):
         """Return what is drawn over a cell."""
         is_by_hand = self._marks is not None and index in self._marks.marks
         mark, words = mark_of(cell), CONTENT_WORDS[cell.content] if is_by_hand else ""
-        if cell.age_h_lo is not None and cell.age_h_hi is not None:
-            words = f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
+        words = hours_on(cell) or words
         if words and self._marks is not None and self._marks.contradicts(cell):
             words = f"{words} {AGAINST}"
         rim = Rim.FAINT if mark is None else Rim.VERDICT

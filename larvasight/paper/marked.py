@@ -16,9 +16,9 @@ from PySide6.QtGui import (
 )
 
 from larvasight.geometry import hexagon_corners
-from larvasight.paper.marks import Mark, mark_of, marks_in
+from larvasight.paper.marks import Mark, hours_on, mark_of, marks_in
 from larvasight.paper.qt import ensure_application, text_font
-from larvasight.paper.signs import DARK, draw_sign
+from larvasight.paper.signs import DARK, draw_sign, sign_box, way_into
 from larvasight.sheet import FLAG_SENTENCES, Cell, PointsXY, Sheet, write_whole
 
 # Below this many px to a cell of the shown picture, ages no longer fit and only marks are drawn.
@@ -108,11 +108,13 @@ def _draw_cell(painter: QPainter, cell: Cell, zoom: float, sheet: Sheet) -> None
     _twice(painter, hexagon, QColor(mark.colour), width_px)
     _draw_line(painter, cell.outline_xy_px, zoom, QColor(mark.colour), width_px, closed=True)
     _draw_line(painter, cell.midline_xy_px, zoom, QColor(255, 255, 255), width_px, closed=False)
+    picture, size = painter.clipBoundingRect(), max(3.0, pitch_px * 0.055)
     sign = centre + QPointF(0.0, pitch_px * 0.4)
-    draw_sign(painter, mark, sign, max(3.0, pitch_px * 0.055))
-    if cell.age_h_lo is not None and cell.age_h_hi is not None and pitch_px >= _AGE_LEAST_PX:
-        text = f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
-        _draw_text(painter, centre - QPointF(0.0, pitch_px * 0.39), text, pitch_px * 0.115)
+    sign += way_into(sign_box(sign, size), picture, pitch_px)
+    draw_sign(painter, mark, sign, size)
+    hours = hours_on(cell)
+    if hours and pitch_px >= _AGE_LEAST_PX:
+        _draw_text(painter, centre - QPointF(0.0, pitch_px * 0.39), hours, pitch_px)
 
 
 def _twice(painter: QPainter, shape: QPolygonF, colour: QColor, width_px: float) -> None:
@@ -143,13 +145,17 @@ def _draw_line(
         painter.drawPolyline(line)
 
 
-def _draw_text(painter: QPainter, centre: QPointF, text: str, size_px: float) -> None:
-    painter.setFont(text_font(size_px, bold=True))
+def _draw_text(painter: QPainter, centre: QPointF, text: str, pitch_px: float) -> None:
+    painter.setFont(text_font(pitch_px * 0.115, bold=True))
     box = QRectF(painter.fontMetrics().boundingRect(text))
     box.moveCenter(centre)
+    plate = box.adjusted(-4, -1, 4, 1)
+    shift = way_into(plate, painter.clipBoundingRect(), pitch_px)
+    plate.translate(shift)
+    box.translate(shift)
     painter.setPen(Qt.PenStyle.NoPen)
     painter.setBrush(QColor(24, 18, 12, 170))
-    painter.drawRoundedRect(box.adjusted(-4, -1, 4, 1), 4, 4)
+    painter.drawRoundedRect(plate, 4, 4)
     painter.setPen(QColor(255, 255, 255))
     painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
 

@@ -60,6 +60,13 @@ def mark_of(cell: Cell) -> Mark | None:
     return GRADE_MARKS[cell.grade] if cell.grade is not None else None
 
 
+def hours_on(cell: Cell) -> str:
+    """Return the age band that stands on a cell, empty where it has none or cannot be told."""
+    if cell.age_h_lo is None or cell.age_h_hi is None or cell.grade is Grade.UNSURE:
+        return ""
+    return f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
+
+
 def marks_in(sheet: Sheet) -> list[Mark]:
     """Return the marks that a sheet's cells have, each once, in the order of the verdicts."""
     present = {mark.word for cell in sheet.cells if (mark := mark_of(cell)) is not None}

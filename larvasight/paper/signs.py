@@ -9,6 +9,9 @@ from larvasight.paper.marks import Mark, Shape
 
 # Lies under every line and sign drawn on comb, so that they stand out on light wax too.
 DARK = QColor(24, 18, 12)
+# Where an edge of the picture would cut them, words and signs give way so far, in pitches.
+_ASIDE_SHARE_MOST = 0.2
+_DOWN_SHARE_MOST = 0.8
 
 
 def draw_sign(painter: QPainter, mark: Mark, centre: QPointF, radius_px: float) -> None:
@@ -22,6 +25,33 @@ def draw_sign(painter: QPainter, mark: Mark, centre: QPointF, radius_px: float) 
     else:
         painter.drawPath(_shape_path(mark.shape, radius_px))
     painter.restore()
+
+
+def sign_box(centre: QPointF, radius_px: float) -> QRectF:
+    """Return all that a sign draws on, its dark edge too."""
+    half_px = radius_px * 1.2
+    return QRectF(centre.x() - half_px, centre.y() - half_px, 2.0 * half_px, 2.0 * half_px)
+
+
+def way_into(box: QRectF, area: QRectF, pitch_px: float) -> QPointF:
+    """Return how far words or a sign on a cell must move so that no edge of ``area`` cuts them.
+
+    Never off the cell that they are of, whose pitch is given.
+    """
+    across = _push(box.left(), box.right(), area.left(), area.right())
+    down = _push(box.top(), box.bottom(), area.top(), area.bottom())
+    return QPointF(
+        _held(across, pitch_px * _ASIDE_SHARE_MOST), _held(down, pitch_px * _DOWN_SHARE_MOST)
+    )
+
+
+def _push(low: float, high: float, least: float, most: float) -> float:
+    """Return how far a span must move to lie within another."""
+    return max(least - low, 0.0) - max(high - most, 0.0)
+
+
+def _held(value: float, most: float) -> float:
+    return min(max(value, -most), most)
 
 
 def _draw_strokes(painter: QPainter, mark: Mark, radius_px: float) -> None:

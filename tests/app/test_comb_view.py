@@ -378,3 +378,34 @@ def test_an_empty_view_can_be_clicked_and_steered(view, qtbot, click):
     for key in (Qt.Key.Key_Right, Qt.Key.Key_Space, Qt.Key.Key_Plus, Qt.Key.Key_C):
         qtbot.keyClick(view, key)
     assert view.pressed == view.reached == []
+
+
+@pytest.mark.parametrize(
+    "face",
+    [
+        Face(words="123\N{EN DASH}145 h"),
+        Face(is_by_hand=True),
+    ],
+    ids=["words", "sign"],
+)
+@pytest.mark.parametrize("centre", [(300.0, 4.0), (300.0, 474.0), (30.0, 250.0), (612.0, 250.0)])
+def test_what_is_drawn_on_a_cell_that_the_edge_of_the_picture_cuts_stays_whole(
+    make_view, centre, face
+):
+    cells = [CellPlace(centre_xy_px=at, pitch_px=PITCH_PX) for at in ((320.0, 240.0), centre)]
+    view = make_view(cells=cells)
+    bare = grey_of(view)
+    drawn = []
+    for index in range(2):
+        view.set_face(index, face)
+        drawn.append(np.count_nonzero(np.abs(grey_of(view) - bare) > 20))
+        view.set_face(index, Face())
+    assert drawn[0] > 50
+    assert drawn[1] == pytest.approx(drawn[0], rel=0.15)
+
+
+def grey_of(view):
+    """Return the grey levels that a view shows, shape (H, W)."""
+    image = view.viewport().grab().toImage().convertToFormat(QImage.Format.Format_Grayscale8)
+    rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), -1)
+    return rows[:, : image.width()].astype(int)

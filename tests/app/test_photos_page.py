@@ -134,8 +134,10 @@ def test_every_cell_found_is_drawn_with_its_verdict(page, open_all, pictures):
         face = page.comb.face_of(index)
         assert face.mark == mark_of(cell)
         assert face.rim is (Rim.FAINT if face.mark is None else Rim.VERDICT)
-        if cell.age_h_lo is not None:
+        if cell.age_h_lo is not None and cell.grade is not Grade.UNSURE:
             assert face.words == f"{cell.age_h_lo:.0f}\N{EN DASH}{cell.age_h_hi:.0f} h"
+        else:
+            assert face.words == ""
     graded = [cell for cell in sheet.cells if cell.age_h_lo is not None]
     assert len(graded) >= 3
     assert len({page.comb.face_of(k).mark for k in range(page.comb.n_cells)}) >= 4

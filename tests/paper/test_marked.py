@@ -1,13 +1,15 @@
 """Marked pictures: every verdict has its own colour, shape and word, and shows on the picture."""
 
+from dataclasses import replace
 from itertools import combinations
 
+import cv2
 import numpy as np
 import pytest
 
 from larvasight.errors import OutputFolderError
 from larvasight.paper.marked import draw_marked_picture, save_marked_picture
-from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, mark_of
+from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, hours_on, mark_of
 from larvasight.sheet import (
     Cell,
     Content,
@@ -66,6 +68,28 @@ def test_a_verdict_shows_in_its_colour(grade):
     rgb = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)])
     near = np.abs(pixels_of(image)[:240] - rgb).max(axis=2) < 12
     assert near.sum() > 200
+
+
+@pytest.mark.parametrize("centre", [(150.0, 120.0), (150.0, 6.0), (150.0, 236.0), (30.0, 120.0)])
+def test_hours_and_sign_of_a_cell_that_the_edge_of_the_picture_cuts_are_whole(centre):
+    grey = np.full((240, 300, 3), 90, np.uint8)
+    found = []
+    for at in ((150.0, 120.0), centre):
+        cell = replace(larva(Grade.TAKE), centre_xy_px=at, outline_xy_px=None)
+        shown = pixels_of(draw_marked_picture(grey, sheet_with(cell)))[:240]
+        green = np.abs(shown - (0, 158, 115)).max(axis=2) < 12
+        # The rim is green, too: of it and the sign, only what is the sign's own.
+        sign = cv2.morphologyEx(green.astype(np.uint8), cv2.MORPH_OPEN, np.ones((7, 7), np.uint8))
+        found.append((np.count_nonzero(shown.min(axis=2) > 200), np.count_nonzero(sign)))
+    assert min(found[0]) > 40
+    assert found[1] == pytest.approx(found[0], rel=0.1)
+
+
+@pytest.mark.parametrize("grade", [*Grade, None])
+def test_hours_stand_on_a_larva_unless_it_cannot_be_told(grade):
+    words = hours_on(larva(grade))
+    assert words == ("" if grade is Grade.UNSURE else "14\N{EN DASH}23 h")
+    assert hours_on(replace(larva(grade), age_h_lo=None, age_h_hi=None)) == ""
 
 
 def test_marks_differ_in_colour_shape_and_word():
