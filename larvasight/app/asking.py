@@ -9,6 +9,8 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox, QWidget
 
 BACKUP_ENDING = ".larvabackup"
 BACKUP_KINDS = f"larvasight backup (*{BACKUP_ENDING})"
+_REPLACE = "Replace"
+_ANSWERS = (QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.Cancel)
 
 
 def plain(words: str) -> str:
@@ -18,10 +20,15 @@ def plain(words: str) -> str:
     return html.escape(words, quote=False).replace("\n", "<br>")
 
 
-def ask_yes(parent: QWidget, title: str, words: str) -> bool:
-    """Ask a question whose answer cannot be taken back; Enter alone means no."""
-    yes, no = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.No
-    return QMessageBox.question(parent, title, plain(words), yes | no, no) == yes
+def ask_yes(parent: QWidget, title: str, words: str, *, yes: str) -> bool:
+    """Ask before something is done; ``yes`` names it on its button. Enter alone means no."""
+    kind, (do, leave) = QMessageBox.Icon.Question, _ANSWERS
+    box = QMessageBox(kind, title, plain(words), do | leave, parent)
+    box.button(do).setText(yes)
+    box.setDefaultButton(leave)
+    answer = box.exec()
+    box.deleteLater()
+    return answer == do
 
 
 def ask_save_path(parent: QWidget, title: str, name: str, kinds: str, ending: str) -> Path | None:
@@ -48,7 +55,8 @@ def ask_save_path(parent: QWidget, title: str, name: str, kinds: str, ending: st
     if typed.lower().endswith(ending):
         return Path(typed)
     path = Path(f"{typed}{ending}")
-    if path.exists() and not ask_yes(parent, title, f"{path.name} is there already. Replace it?"):
+    words = f"{path.name} is there already. Replace it?"
+    if path.exists() and not ask_yes(parent, title, words, yes=_REPLACE):
         return None
     return path
 
@@ -61,7 +69,7 @@ def ask_folder(parent: QWidget, title: str, names: Iterable[str]) -> Path | None
     folder = Path(typed)
     there = [name for name in names if (folder / name).exists()]
     words = f"{len(there)} files of the same names are there already. Replace them?"
-    if there and not ask_yes(parent, title, words):
+    if there and not ask_yes(parent, title, words, yes=_REPLACE):
         return None
     return folder
 

@@ -284,7 +284,7 @@ class GraftsPage(QWidget):
             f"Delete this batch ({batch_words(batch)}) and all that is noted of its cups? This "
             "cannot be taken back here; backups made before keep it."
         )
-        if not ask_yes(self, "Delete a batch", words):
+        if not ask_yes(self, "Delete a batch", words, yes="Delete"):
             return
         batch_id = batch.id
         self._context.keeper.hand(lambda store: store.remove_batch(batch_id), None)

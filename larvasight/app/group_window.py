@@ -133,7 +133,7 @@ class GroupWindow(QDialog):
     def reject(self) -> None:
         """Close; asks first where counts would be lost."""
         words = "Close without saving the counts?"
-        if self._is_saved or ask_yes(self, TITLE, words):
+        if self._is_saved or ask_yes(self, TITLE, words, yes="Close"):
             super().reject()
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -104,7 +104,7 @@ class LearnersDialog(QDialog):
             f"Delete {learner.name} and all answers? Grafts noted under this name stay. This "
             "cannot be taken back here; backups made before keep the answers."
         )
-        if not ask_yes(self, f"Delete {learner.name}", words):
+        if not ask_yes(self, f"Delete {learner.name}", words, yes="Delete"):
             return
         self._context.keeper.flush(3.0)
         try:

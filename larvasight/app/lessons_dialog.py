@@ -170,7 +170,7 @@ class LessonsDialog(QDialog):
             "Take this lesson out of the list and off Practise? What was answered stays. Only its "
             "lesson file brings it back: save that first if you have none."
         )
-        if lesson_id is None or not ask_yes(self, title, words):
+        if lesson_id is None or not ask_yes(self, title, words, yes="Remove"):
             return
         try:
             self._context.store.remove_lesson(lesson_id, now=self._context.now())

@@ -263,7 +263,7 @@ def _restore(window: "Window", context: Context) -> None:
         f"Put everything in {path.name} in the place of what is here now? What is here now is set "
         "aside, not deleted."
     )
-    if not ask_yes(window, title, words):
+    if not ask_yes(window, title, words, yes="Restore"):
         return
     if not context.keeper.flush(3.0):
         QMessageBox.warning(window, title, context.last_trouble)

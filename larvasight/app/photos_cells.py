@@ -176,13 +176,17 @@ class PhotosCells(QObject):
 
     def ask_as_found(self) -> None:
         """Look for the cells anew, after asking."""
-        if self._now is not None and ask_yes(self._page, "Cells as found", _BACK):
+        if self._now is not None and ask_yes(
+            self._page, "Cells as found", _BACK, yes="Look for them"
+        ):
             self._kept = None
             self._do(None)
 
     def ask_two_cells(self) -> None:
         """Lay all cells anew from two, after asking."""
-        if self._sheet is not None and ask_yes(self._page, "Lay cells by hand", _LAY_ANEW):
+        if self._sheet is not None and ask_yes(
+            self._page, "Lay cells by hand", _LAY_ANEW, yes="Lay them"
+        ):
             self.ask_clicks()
 
     def lay_first(self, image: QImage) -> None:

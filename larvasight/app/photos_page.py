@@ -239,7 +239,7 @@ class PhotosPage(QWidget):
 
     def _not_opened(self, photo: "KeptPhoto", error: LarvasightError) -> None:
         words = f"{error} Remove {photo.name} from the list?"
-        if ask_yes(self, f"{photo.name} cannot be opened", words):
+        if ask_yes(self, f"{photo.name} cannot be opened", words, yes="Remove"):
             own_photos.forget_photo(self._context.store, self._context.folder, photo)
         self._show_list()
         self._show_what_was()
@@ -285,7 +285,7 @@ class PhotosPage(QWidget):
         if photo is None or self._job is not None:
             return
         words = f"Remove {photo.name} from larvasight? Your own file stays where it is."
-        if not ask_yes(self, "Remove photo", words):
+        if not ask_yes(self, "Remove photo", words, yes="Remove"):
             return
         try:
             own_photos.forget_photo(self._context.store, self._context.folder, photo)

@@ -113,7 +113,8 @@ class SheetDialog(QDialog):
             f"Sheet {number} was not printed on this computer. Is this the number at the top of "
             "the paper? What is stored cannot be taken back."
         )
-        if store.printed_key(number) is None and not ask_yes(self, ENTER_TITLE, unknown):
+        is_known = store.printed_key(number) is not None
+        if not is_known and not ask_yes(self, ENTER_TITLE, unknown, yes="Store it"):
             self._refuse("Nothing was stored.", self.number)
             return
         limits = store.limits(learner.id)

@@ -135,7 +135,7 @@ class TeacherPage(DrillPage):
             f"{limits.old_h:.0f} h? Who has wanted ages of their own keeps them. Wanted ages in "
             "the Learner menu bring the hours back."
         )
-        if not ask_yes(self, TEACHERS_LINE.title, words):
+        if not ask_yes(self, TEACHERS_LINE.title, words, yes="Score by it"):
             return
         try:
             context.store.set_limits(limits)

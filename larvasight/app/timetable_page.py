@@ -122,7 +122,7 @@ class TimetablePage(QWidget):
         if plan is None or self._plans is None:
             return
         words = f"Take {plan.name} out of the timetable? This cannot be taken back."
-        if not ask_yes(self, "Delete plan", words):
+        if not ask_yes(self, "Delete plan", words, yes="Delete"):
             return
         now = self._context.now()
         self._context.keeper.hand(lambda store: remove_plan(store, plan.id, now=now), None)

@@ -339,8 +339,8 @@ def test_a_change_of_learner_keeps_what_is_typed(page, arrive, context, clock):
 
 def test_deleting_asks_first_and_leaves_nothing(page, open_batch, context, press, monkeypatch):
     open_batch()
-    answers = iter([QMessageBox.StandardButton.No, QMessageBox.StandardButton.Yes])
-    monkeypatch.setattr(QMessageBox, "question", lambda *_: next(answers))
+    answers = iter([QMessageBox.StandardButton.Cancel, QMessageBox.StandardButton.Yes])
+    monkeypatch.setattr(QMessageBox, "exec", lambda _box: next(answers))
     press(page, "Delete ...")
     assert len(stored(context)) == 1
     press(page, "Delete ...")

@@ -65,7 +65,7 @@ def test_typing_a_larger_number_of_people_keeps_the_hands(window, qtbot):
 
 def test_counts_are_not_lost_without_asking(window, monkeypatch):
     asked = []
-    monkeypatch.setattr(group_window, "ask_yes", lambda *words: asked.append(words) or False)
+    monkeypatch.setattr(group_window, "ask_yes", lambda *words, **_kw: asked.append(words) or False)
     window.hands[0].setValue(3)
     window.reject()
     assert asked

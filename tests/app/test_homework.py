@@ -303,7 +303,7 @@ def test_results_come_in_and_are_told_student_by_student(
     monkeypatch.setattr(lessons_dialog, "tell_saved", lambda *_: None)
     dialog.save_table()
     assert path.read_text(encoding="utf-8-sig").splitlines()[1].startswith("Ada,2,2,")
-    monkeypatch.setattr(lessons_dialog, "ask_yes", lambda *_: True)
+    monkeypatch.setattr(lessons_dialog, "ask_yes", lambda *_, **_kw: True)
     dialog.remove()
     assert context.store.lessons() == []
     qtbot.waitUntil(lambda: "No lesson is here yet." in " ".join(words_of(dialog)))

@@ -241,13 +241,13 @@ def test_looking_for_cells_anew_asks_first(page, key, qtbot, monkeypatch, press)
     drag(page, qtbot, start, start + QPoint(6, 4))
     wait_for_end(page, qtbot)
     asked = []
-    answers = iter([QMessageBox.StandardButton.No, QMessageBox.StandardButton.Yes])
+    answers = iter([QMessageBox.StandardButton.Cancel, QMessageBox.StandardButton.Yes])
 
-    def answer(_parent, _title, words, *_buttons):
-        asked.append(words)
+    def answer(box):
+        asked.append(box.text())
         return next(answers)
 
-    monkeypatch.setattr(QMessageBox, "question", answer)
+    monkeypatch.setattr(QMessageBox, "exec", answer)
     press(page, "As found")
     assert page.measured.sheet.lattice.by_hand is LatticeByHand.MOVED
     press(page, "As found")

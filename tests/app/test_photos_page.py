@@ -2,7 +2,6 @@
 
 import threading
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -27,7 +26,7 @@ from larvasight.sheet import Content, Grade, ScaleSource, sheet_from_json, sheet
 from larvasight.vision.photo import load_photo
 
 NO_KEYS = Qt.KeyboardModifier.NoModifier
-YES, NO = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.No
+YES, NO = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.Cancel
 EMPTY = "Measure your own comb"
 
 
@@ -91,12 +90,16 @@ def said(monkeypatch):
     """Collect what message boxes say; questions are answered with yes."""
     heard = []
 
-    def hear(answer, _parent, _title, words, *_buttons):
+    def hear(_parent, _title, words, *_buttons):
         heard.append(words)
-        return answer
 
-    for name, answer in (("information", None), ("warning", None), ("question", YES)):
-        monkeypatch.setattr(QMessageBox, name, partial(hear, answer))
+    def hear_question(box):
+        heard.append(box.text())
+        return YES
+
+    for name in ("information", "warning"):
+        monkeypatch.setattr(QMessageBox, name, hear)
+    monkeypatch.setattr(QMessageBox, "exec", hear_question)
     return heard
 
 
@@ -316,7 +319,7 @@ def test_a_removed_photo_is_gone_but_not_the_persons_own(
 
 
 def test_a_photo_is_kept_when_the_answer_is_no(page, open_all, pictures, press, store, monkeypatch):
-    monkeypatch.setattr(QMessageBox, "question", lambda *_: NO)
+    monkeypatch.setattr(QMessageBox, "exec", lambda _box: NO)
     open_all(pictures[0])
     press(page, "Remove")
     assert len(store.photos()) == 1

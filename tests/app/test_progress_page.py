@@ -330,11 +330,11 @@ def test_the_charts_are_saved_and_asked_about_where_they_are_there_already(
     assert said == [f"4 charts are now in {tmp_path}, each as PNG and as SVG."]
     assert {path.suffix for path in tmp_path.iterdir()} == {".png", ".svg"}
 
-    def refuse(*words):
-        asked.append(words[2])
-        return QMessageBox.StandardButton.No
+    def refuse(box):
+        asked.append(box.text())
+        return QMessageBox.StandardButton.Cancel
 
-    monkeypatch.setattr(QMessageBox, "question", refuse)
+    monkeypatch.setattr(QMessageBox, "exec", refuse)
     page.save_charts()
     assert asked == ["8 files of the same names are there already. Replace them?"]
     assert len(said) == 1

@@ -14,7 +14,9 @@ def asked(monkeypatch):
     """Gather what is asked; the answer is yes."""
     questions = []
     monkeypatch.setattr(
-        sheet_dialog, "ask_yes", lambda _parent, _title, words: questions.append(words) or True
+        sheet_dialog,
+        "ask_yes",
+        lambda _parent, _title, words, **_kw: questions.append(words) or True,
     )
     return questions
 
@@ -52,7 +54,7 @@ def test_enter_goes_on_to_the_ticks_and_then_stores(dialog, context, qtbot):
 def test_a_number_not_printed_here_is_asked_about_and_not_stored_on_no(
     dialog, context, monkeypatch
 ):
-    monkeypatch.setattr(sheet_dialog, "ask_yes", lambda *_words: False)
+    monkeypatch.setattr(sheet_dialog, "ask_yes", lambda *_words, **_kw: False)
     dialog.number.setText("271827")
     dialog.ticked.setText("1")
     dialog.store()

@@ -124,13 +124,13 @@ def test_a_line_is_told_with_its_gap_and_taken_after_asking(
     assert any(told.startswith("Mind the gap: the oldest you take lies") for told in words)
     assert "Students are scored by hours, 6 to 30 h." in words
     asked = []
-    answers = iter([QMessageBox.StandardButton.No, QMessageBox.StandardButton.Yes])
+    answers = iter([QMessageBox.StandardButton.Cancel, QMessageBox.StandardButton.Yes])
 
-    def answer(_parent, _title, told, *_buttons):
-        asked.append(told)
+    def answer(box):
+        asked.append(box.text())
         return next(answers)
 
-    monkeypatch.setattr(QMessageBox, "question", answer)
+    monkeypatch.setattr(QMessageBox, "exec", answer)
     press(page, "Score by this line ...")
     assert store.limits() == Limits()
     press(page, "Score by this line ...")

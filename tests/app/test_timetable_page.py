@@ -245,7 +245,9 @@ def test_one_calendar_file_holds_all_batches(planned, press, settled, tmp_path, 
 
 def test_a_deleted_plan_is_gone(planned, store, press, settled, monkeypatch, words_of, context):
     asked = []
-    monkeypatch.setattr(timetable_page, "ask_yes", lambda *words: asked.append(words) or True)
+    monkeypatch.setattr(
+        timetable_page, "ask_yes", lambda *words, **_kw: asked.append(words) or True
+    )
     press(planned, "Delete ...")
     assert context.keeper.flush(3.0)
     assert kept_plans(store) == []

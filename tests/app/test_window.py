@@ -45,7 +45,7 @@ from larvasight.records.store import Store
 MENUS = ["&Learner", "Home&work", "&Go to", "&View", "&Help"]
 WANT = CombSupply.want
 CONTROL = Qt.KeyboardModifier.ControlModifier
-YES, NO = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.No
+YES, NO = QMessageBox.StandardButton.Yes, QMessageBox.StandardButton.Cancel
 
 
 @pytest.fixture(autouse=True)
@@ -128,12 +128,16 @@ def said(monkeypatch):
     """Collect what message boxes say; questions are answered with yes."""
     heard = []
 
-    def hear(answer, _parent, _title, words, *_buttons):
+    def hear(_parent, _title, words, *_buttons):
         heard.append(words)
-        return answer
 
-    for name, answer in (("information", None), ("warning", None), ("question", YES)):
-        monkeypatch.setattr(QMessageBox, name, partial(hear, answer))
+    def hear_question(box):
+        heard.append(box.text())
+        return YES
+
+    for name in ("information", "warning"):
+        monkeypatch.setattr(QMessageBox, name, hear)
+    monkeypatch.setattr(QMessageBox, "exec", hear_question)
     return heard
 
 
@@ -476,7 +480,7 @@ def test_after_the_last_learner_the_first_run_begins_again(window, dialog, said)
 
 
 def test_nobody_is_deleted_when_the_answer_is_no(window, dialog, monkeypatch):
-    monkeypatch.setattr(QMessageBox, "question", lambda *_: NO)
+    monkeypatch.setattr(QMessageBox, "exec", lambda _box: NO)
     dialog.delete()
     assert names_in(dialog) == ["Mira"]
 
@@ -595,7 +599,7 @@ def test_a_file_that_is_no_backup_changes_nothing(window, tmp_path, name_file, s
 
 def test_restoring_is_left_when_the_answer_is_no(steady, tmp_path, name_file, monkeypatch):
     name_file(tmp_path / "any.larvabackup")
-    monkeypatch.setattr(QMessageBox, "question", lambda *_: NO)
+    monkeypatch.setattr(QMessageBox, "exec", lambda _box: NO)
     trigger(steady, "Restore a backup ...")
     assert steady.isVisible()
     assert steady.context.store.learners() != []
