@@ -189,6 +189,7 @@ QMenu::item:disabled { color: $faint; }
 QMenu::separator { height: 1px; background: $line; margin: 6px 8px; }
 QToolTip { background: $sheet; color: $ink; border: 1px solid $faint; padding: 6px; }
 QDialog, QMessageBox { background: $ground; }
+QDialogButtonBox { dialogbuttonbox-buttons-have-icons: 0; }
 QGraphicsView { background: $well; border: none; }
 QGraphicsView:focus { border: none; }
 QScrollBar:vertical { background: transparent; width: 14px; margin: 0; }
