@@ -17,6 +17,9 @@ MARK_COLOUR = QColor("#F0E442")
 _LINE_SHARE = 0.028
 _PLACE_SHARE = 0.02
 _SIGN_SHARE = 0.075
+# Where signs stand, pitches from the middle.
+_VERDICT_AT = QPointF(0.0, 0.40)
+_BY_HAND_AT = QPointF(0.33, 0.22)
 _WORDS_SHARE = 0.1
 _WORDS_MOST_SHARE = 0.17
 # Words on the comb against the program's text.
@@ -160,19 +163,26 @@ class CellItem(QGraphicsItem):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         self._paint_body(painter)
         self._paint_rim(painter)
+        taken = [self._paint_words(painter)] if self._face.words else []
         if self._face.mark is not None and self._face.rim in (Rim.VERDICT, Rim.OPEN_VERDICT):
-            self._paint_sign(painter, self._face.mark, QPointF(0.0, 0.40))
+            taken.append(self._paint_sign(painter, self._face.mark, _VERDICT_AT, taken))
         if self._face.is_by_hand:
-            self._paint_sign(painter, BY_HAND_MARK, QPointF(0.33, 0.22))
-        if self._face.words:
-            self._paint_words(painter)
+            self._paint_sign(painter, BY_HAND_MARK, _BY_HAND_AT, taken)
         if self._is_place:
             self._paint_place(painter)
 
-    def _paint_sign(self, painter: QPainter, mark: Mark, away_pitches: QPointF) -> None:
+    def _paint_sign(
+        self, painter: QPainter, mark: Mark, away_pitches: QPointF, taken: list[QRectF]
+    ) -> QRectF:
+        """Draw a sign beside what is drawn already, and return its place."""
         size = self._pitch_px * _SIGN_SHARE
-        sign = self.centre + away_pitches * self._pitch_px
-        draw_sign(painter, mark, sign + self._into_view(sign_box(sign, size)), size)
+        box = sign_box(self.centre + away_pitches * self._pitch_px, size)
+        box.translate(self._into_view(box))
+        for other in taken:
+            if box.intersects(other):
+                box.translate(0.0, _way_off(box, other))
+        draw_sign(painter, mark, box.center(), size)
+        return box
 
     def _paint_rim(self, painter: QPainter) -> None:
         width = self._pitch_px * _LINE_SHARE
@@ -226,23 +236,26 @@ class CellItem(QGraphicsItem):
                 painter.setPen(pen)
                 painter.drawPolyline(self._line)
 
-    def _paint_words(self, painter: QPainter) -> None:
+    def _paint_words(self, painter: QPainter) -> QRectF:
+        """Write the words, unless they are too small to read, and return their place."""
         zoom = painter.worldTransform().m11()
         wanted = _WORDS_OF_TEXT * QApplication.font().pixelSize() / zoom
         size = min(max(wanted, self._pitch_px * _WORDS_SHARE), self._pitch_px * _WORDS_MOST_SHARE)
         if size * zoom < _WORDS_LEAST_PX:
-            return
+            return QRectF()
         painter.setFont(text_font(size, bold=True))
         box = QRectF(painter.fontMetrics().boundingRect(self._face.words))
         box.moveCenter(self.centre - QPointF(0.0, self._pitch_px * 0.37))
         pad = size * 0.25
         plate = box.adjusted(-pad, -pad * 0.3, pad, pad * 0.3)
         shift = self._into_view(plate)
+        plate.translate(shift)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(24, 18, 12, 185))
-        painter.drawRoundedRect(plate.translated(shift), pad, pad)
+        painter.drawRoundedRect(plate, pad, pad)
         painter.setPen(QColor(255, 255, 255))
         painter.drawText(box.translated(shift), Qt.AlignmentFlag.AlignCenter, self._face.words)
+        return plate
 
     def _into_view(self, box: QRectF) -> QPointF:
         """Return how far a box must move so that no edge of the picture cuts it."""
@@ -263,3 +276,10 @@ class CellItem(QGraphicsItem):
                 here = self.centre + (corners[k] - self.centre) * 1.06
                 for other in (corners[k - 1], corners[(k + 1) % 6]):
                     painter.drawLine(here, here + (other - corners[k]) * 0.22)
+
+
+def _way_off(box: QRectF, other: QRectF) -> float:
+    """Return how far down a box must move to lie below another, or up (< 0) above it."""
+    if box.center().y() > other.center().y():
+        return other.bottom() - box.top()
+    return other.top() - box.bottom()

@@ -60,7 +60,7 @@ def resample_lines(lines_xy: Lines, n_points: int) -> Lines:
 
 
 def _norms(steps: Lines) -> Lines:
-    """Return lengths of steps (..., 2); a fifth of the time of numpy's hypot."""
+    """Return lengths of steps (..., 2); a third of the time of numpy's hypot."""
     x, y = steps[..., 0], steps[..., 1]
     return np.sqrt(x * x + y * y)
 
@@ -137,7 +137,7 @@ def _make_finer(
 def unwrapped_rad(angles_rad: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return angles (B, N) along rows with whole turns added so that none jumps by over a half.
 
-    This is numpy's unwrap in a fifth of its time.
+    This is numpy's unwrap in less than half of its time.
     """
     turns = np.rint(np.diff(angles_rad, axis=1) / (2.0 * np.pi))
     whole = angles_rad.copy()

@@ -10,7 +10,7 @@ from larvasight.paper.marks import Mark, Shape
 # Lies under every line and sign drawn on comb, so that they stand out on light wax too.
 DARK = QColor(24, 18, 12)
 # Where an edge of the picture would cut them, words and signs give way so far, in pitches.
-_ASIDE_SHARE_MOST = 0.2
+_ASIDE_SHARE_MOST = 0.5
 _DOWN_SHARE_MOST = 0.8
 
 

@@ -247,6 +247,7 @@ def _settled(picture: Picture, grown: Grown) -> Grown:
         smooth_xy=np.zeros_like(old.off_xy),
         bend_xy=np.zeros_like(old.off_xy),
         slope=np.zeros_like(old.slope),
+        strain=old.strain.copy(),
     )
     board.off_xy[known] = off
     view = fine_view_of(canvas)

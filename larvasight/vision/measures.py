@@ -30,8 +30,8 @@ _RING_OVER_DISC = 0.58
 # line says; a C of 300 degrees is dented more.
 _DISC_ROUND = 0.8
 _DISC_SOLID = 0.93
-# Bodies are measured in so many shares, none smaller than a least one: while the lines of one
-# share are thinned the next is begun.
+# Bodies are measured in up to so many shares, the first ones not below a least size: while the
+# lines of one share are thinned the next is begun.
 _SHARES = 4
 _SHARE_LEAST = 64
 
@@ -97,7 +97,7 @@ def measure_body(parsed: ParsedCell) -> BodyMeasure | None:
 
 
 def measure_bodies(parsed: Sequence[ParsedCell]) -> list[BodyMeasure | None]:
-    """Measure the bodies in parsed cells; many at once take a quarter of the time of each alone.
+    """Measure the bodies in parsed cells; many at once take far less time than each alone.
 
     A second thread thins lines and traces outlines while this one does the rest.
 
@@ -221,8 +221,9 @@ def _largest_alone(
     """Return the window of the largest connected part and its chances there, else 0."""
     sure = (chance > _INSIDE).view(np.uint8)
     window = _window(cv2.boundingRect(sure), 2, chance.shape)
-    contours, _ = cv2.findContours(sure[window], cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    if len(contours) > 1:
+    edges, nested = cv2.findContours(sure[window], cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    # Those without a parent go round a part, also one within a ring; the others round a hole.
+    if len(edges) > 1 and np.count_nonzero(nested[0, :, 3] < 0) > 1:
         _, labels, stats, _ = cv2.connectedComponentsWithStats(sure, connectivity=8)
         largest = 1 + int(np.argmax(stats[1:, cv2.CC_STAT_AREA]))
         sure = (labels == largest).view(np.uint8)

@@ -37,6 +37,8 @@ _INNER_PITCHES = 0.38
 _PROFILE_STEP_PITCHES = 0.02
 # The inner part whose brightness is compared between places, pitches.
 _HEART_PITCHES = 0.3
+# Mean rims, each of spread 1, that differ by less than this are of places without any drawing.
+_FLAT = 0.01
 # Places between the found cells that correlate this much with them are cells, too.
 _SAME = 0.6
 # Finer lattices: share of the pitch, their steps in found steps, where their other cells lie.
@@ -217,7 +219,7 @@ def _coarse_blur() -> NDArray[np.float32]:
 
 def _correlation(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
     ring = _ring()
-    if min(float(np.ptp(one[ring])), float(np.ptp(other[ring]))) == 0.0:
+    if min(float(np.ptp(one[ring])), float(np.ptp(other[ring]))) < _FLAT:
         return 0.0
     return float(np.nan_to_num(np.corrcoef(one[ring], other[ring])[0, 1]))
 

@@ -388,7 +388,7 @@ def test_an_empty_view_can_be_clicked_and_steered(view, qtbot, click):
     ],
     ids=["words", "sign"],
 )
-@pytest.mark.parametrize("centre", [(300.0, 4.0), (300.0, 474.0), (30.0, 250.0), (612.0, 250.0)])
+@pytest.mark.parametrize("centre", [(300.0, 4.0), (300.0, 474.0), (2.0, 250.0), (637.0, 250.0)])
 def test_what_is_drawn_on_a_cell_that_the_edge_of_the_picture_cuts_stays_whole(
     make_view, centre, face
 ):
@@ -402,6 +402,21 @@ def test_what_is_drawn_on_a_cell_that_the_edge_of_the_picture_cuts_stays_whole(
         view.set_face(index, Face())
     assert drawn[0] > 50
     assert drawn[1] == pytest.approx(drawn[0], rel=0.15)
+
+
+@pytest.mark.parametrize("centre", [(300.0, 3.0), (637.0, 240.0), (320.0, 240.0)])
+def test_words_and_sign_of_a_cell_do_not_cover_each_other(make_view, centre):
+    hours = "123\N{EN DASH}145 h"
+    faces = (Face(words=hours), Face(is_by_hand=True), Face(words=hours, is_by_hand=True))
+    view = make_view(cells=[CellPlace(centre_xy_px=centre, pitch_px=PITCH_PX)])
+    bare = grey_of(view)
+    words, sign, both = (drawn_by(view, face, bare).sum() for face in faces)
+    assert both == pytest.approx(words + sign, rel=0, abs=10)
+
+
+def drawn_by(view, face, bare):
+    view.set_face(0, face)
+    return np.abs(grey_of(view) - bare) > 20
 
 
 def grey_of(view):

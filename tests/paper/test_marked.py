@@ -6,10 +6,12 @@ from itertools import combinations
 import cv2
 import numpy as np
 import pytest
+from PySide6.QtCore import QRectF
 
 from larvasight.errors import OutputFolderError
 from larvasight.paper.marked import draw_marked_picture, save_marked_picture
 from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, hours_on, mark_of
+from larvasight.paper.signs import way_into
 from larvasight.sheet import (
     Cell,
     Content,
@@ -83,6 +85,13 @@ def test_hours_and_sign_of_a_cell_that_the_edge_of_the_picture_cuts_are_whole(ce
         found.append((np.count_nonzero(shown.min(axis=2) > 200), np.count_nonzero(sign)))
     assert min(found[0]) > 40
     assert found[1] == pytest.approx(found[0], rel=0.1)
+
+
+def test_words_never_leave_the_cell_that_they_are_of():
+    away = way_into(QRectF(-500.0, -900.0, 60.0, 20.0), QRectF(0.0, 0.0, 300.0, 240.0), 100.0)
+    assert (away.x(), away.y()) == (50.0, 80.0)
+    inside = way_into(QRectF(10.0, 10.0, 60.0, 20.0), QRectF(0.0, 0.0, 300.0, 240.0), 100.0)
+    assert (inside.x(), inside.y()) == (0.0, 0.0)
 
 
 @pytest.mark.parametrize("grade", [*Grade, None])

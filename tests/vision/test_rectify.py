@@ -62,3 +62,17 @@ def test_grey_crops_show_the_greys_of_colour_crops():
     grey = pyramid.grey_crops(np.stack([frame.matrix for frame in frames]), CROP_PX)
     wanted = [cv2.cvtColor(pyramid.crop(frame), cv2.COLOR_RGB2GRAY) for frame in frames]
     np.testing.assert_allclose(grey.astype(float), wanted, rtol=0, atol=2.0)
+
+
+@pytest.mark.parametrize("pitch_px", [80.0, 260.0, 700.0])
+def test_grey_crops_show_a_place_where_it_lies_however_far_the_picture_is_halved(pitch_px):
+    # A bright spot whose middle is known, seen through halvings by 1, 2 and 8.
+    y, x = np.mgrid[0:900, 0:900]
+    spot = 200.0 * np.exp(-(np.hypot(x - 471.0, y - 433.0) ** 2) / (2.0 * (0.12 * pitch_px) ** 2))
+    pyramid = Pyramid(np.repeat(spot.astype(np.uint8)[..., None], 3, axis=2))
+    frame = crop_frame((450.0, 450.0), lattice_vectors(pitch_px, 0.0))
+    (crop,) = pyramid.grey_crops(frame.matrix[None], CROP_PX)
+    rows, cols = np.indices(crop.shape)
+    weight = crop.astype(float) ** 2
+    seen = np.array([[(cols * weight).sum(), (rows * weight).sum()]]) / weight.sum()
+    np.testing.assert_allclose(frame.to_picture(seen), [[471.0, 433.0]], rtol=0, atol=0.4)

@@ -58,6 +58,11 @@ def test_no_line_gives_no_path():
 @pytest.mark.reference("scikit-image skeletonize, one mask at a time")
 def test_masks_thinned_together_are_those_thinned_alone_whatever_their_size_and_edge():
     masks = [blob(seed) for seed in range(21)]
-    masks += [np.ones((3, 50), bool), np.ones((30, 30), bool), np.zeros((4, 4), bool)]
+    masks += [
+        np.ones((3, 50), bool),
+        np.ones((30, 30), bool),
+        np.ones((9, 30), bool),
+        np.zeros((4, 4), bool),
+    ]
     for mask, thin in zip(masks, thin_masks(masks), strict=True):
         assert np.array_equal(thin, skeletonize(mask))
