@@ -17,23 +17,33 @@ from larvasight.vision.parsed import CellParser, ContentParser, ParsedCell
 
 _T = TypeVar("_T", np.uint8, np.float32)
 
+# Looks lie so far apart, crop px: about as far as the place of a cell may be off.
+_AWAY_PX = 4
 # Of so many looks the one that sees least and the one that sees most count for nothing.
 _LOOKS_TO_TRIM = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Look:
-    """How a cell is shown to the parser; ``colour`` is the share of its colour kept, 0-1."""
+    """How a cell is shown to the parser.
+
+    ``colour`` is the share of its colour kept, 0-1; ``shift_px`` says how far right and down it is
+    moved: cells are never found to the px, and what is measured must not hang on that.
+    """
 
     mirror_x: bool = False
     mirror_y: bool = False
     colour: float = 0.5
+    shift_px: tuple[int, int] = (0, 0)
 
 
 FIRST_LOOK = Look()
-SECOND_LOOK = Look(mirror_y=True, colour=0.0)
+SECOND_LOOK = Look(mirror_y=True, colour=0.0, shift_px=(_AWAY_PX, -_AWAY_PX))
 # For cells on which the first two part.
-MORE_LOOKS = (Look(mirror_x=True, colour=0.5), Look(mirror_x=True, mirror_y=True, colour=0.0))
+MORE_LOOKS = (
+    Look(mirror_x=True, colour=0.5, shift_px=(-_AWAY_PX, _AWAY_PX)),
+    Look(mirror_x=True, mirror_y=True, colour=0.0, shift_px=(-_AWAY_PX, -_AWAY_PX)),
+)
 
 
 def look_at(
@@ -63,7 +73,8 @@ def look_at(
     """
     if not crops:
         return []
-    shown = np.stack([_mirror(_muted(crop, look.colour), look) for crop in crops])
+    moved = (_shifted(_muted(crop, look.colour), look.shift_px) for crop in crops)
+    shown = np.stack([_mirror(crop, look) for crop in moved])
     if only_contents and isinstance(parser, ContentParser):
         return parser.parse_contents(shown)
     return [_upright(parsed, look) for parsed in parser.parse(shown)]
@@ -107,11 +118,28 @@ def _mirror(values: NDArray[_T], look: Look) -> NDArray[_T]:
     return values[:: -1 if look.mirror_y else 1, :: -1 if look.mirror_x else 1]
 
 
+def _shifted(values: NDArray[_T], shift_px: tuple[int, int]) -> NDArray[_T]:
+    """Return an image moved right and down; what was beyond its edge repeats the edge."""
+    right, down = shift_px
+    if not (right or down):
+        return values
+    high, wide = values.shape[:2]
+    reach = max(abs(right), abs(down))
+    wider = cv2.copyMakeBorder(values, *(reach,) * 4, cv2.BORDER_REPLICATE)
+    kept = wider[reach - down : reach - down + high, reach - right : reach - right + wide]
+    return np.asarray(kept, values.dtype)
+
+
 def _upright(parsed: ParsedCell, look: Look) -> ParsedCell:
+    back_px = (-look.shift_px[0], -look.shift_px[1])
+
+    def turned(chart: NDArray[np.float32]) -> NDArray[np.float32]:
+        return _shifted(_mirror(chart, look), back_px)
+
     return replace(
         parsed,
-        body=_mirror(parsed.body, look),
-        seen=_mirror(parsed.seen, look),
-        line=_mirror(parsed.line, look),
-        egg=_mirror(parsed.egg, look),
+        body=turned(parsed.body),
+        seen=turned(parsed.seen),
+        line=turned(parsed.line),
+        egg=turned(parsed.egg),
     )

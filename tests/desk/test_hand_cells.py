@@ -34,7 +34,7 @@ from larvasight.errors import LatticeUnusableError, NoCombError
 from larvasight.grading import Limits
 from larvasight.records.store import Store
 from larvasight.render import paint, random_scene, save_picture, truth_sheet
-from larvasight.sheet import Content, LatticeByHand, sheet_from_json
+from larvasight.sheet import Content, Flag, LatticeByHand, sheet_from_json
 from larvasight.vision.scale import ScaleGuess
 
 NOW = datetime(2026, 5, 20, 8, 30, tzinfo=UTC)
@@ -136,9 +136,11 @@ def test_cells_that_are_moved_nowhere_are_measured_alike(shown, store, tmp_path)
     assert len(pairs) >= 3
     off = np.array([other.length_mm / one.length_mm - 1.0 for one, other in pairs])
     assert np.median(np.abs(off)) < 0.005
-    # A look that is a hair off may see a tip or not; never more than was said of the length.
+    # A look that is a hair off may see a tip or not; never more than was said of the length, and of
+    # a doubted one never twice as much.
     for one, other in pairs:
-        assert other.length_mm == pytest.approx(one.length_mm, abs=one.length_mm_sd)
+        most = 2.0 if Flag.OUTLINE_UNCERTAIN in one.flags else 1.0
+        assert other.length_mm == pytest.approx(one.length_mm, abs=most * one.length_mm_sd)
 
 
 def test_cells_put_wrong_by_hand_are_put_right_by_hand(shown, store, tmp_path):

@@ -34,7 +34,11 @@ def grey_crop():
 @pytest.mark.parametrize("look", [FIRST_LOOK, SECOND_LOOK, *MORE_LOOKS])
 def test_maps_come_back_upright(grey_crop, look):
     (parsed,) = look_at(EchoParser(), [grey_crop], look)
-    np.testing.assert_allclose(parsed.body * 255.0, grey_crop[..., 0], rtol=0, atol=0.01)
+    # What a moved look does not show at its edge is not known: there the edge is repeated.
+    lost = max(map(abs, look.shift_px))
+    inner = slice(lost, CROP_PX - lost)
+    wanted = grey_crop[inner, inner, 0]
+    np.testing.assert_allclose(parsed.body[inner, inner] * 255.0, wanted, rtol=0, atol=0.01)
     np.testing.assert_array_equal(parsed.egg, parsed.body)
 
 
@@ -42,6 +46,19 @@ def test_mirrored_looks_show_another_picture(grey_crop):
     parser = EchoParser()
     look_at(parser, [grey_crop], Look(mirror_x=True))
     np.testing.assert_array_equal(parser.shown[0][0], grey_crop[:, ::-1])
+
+
+def test_a_look_may_be_moved_right_and_down(grey_crop):
+    parser = EchoParser()
+    look_at(parser, [grey_crop], Look(shift_px=(5, 3)))
+    (shown,) = parser.shown[0]
+    np.testing.assert_array_equal(shown[3:, 5:], grey_crop[:-3, :-5])
+    np.testing.assert_array_equal(shown[:3, 5:], np.repeat(grey_crop[:1, :-5], 3, axis=0))
+
+
+def test_no_two_looks_show_the_same_place():
+    places = {look.shift_px for look in (FIRST_LOOK, SECOND_LOOK, *MORE_LOOKS)}
+    assert len(places) == 4
 
 
 def test_colour_is_muted_about_grey():
