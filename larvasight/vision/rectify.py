@@ -61,7 +61,6 @@ class Pyramid:
     def __init__(self, pixels: NDArray[np.uint8]) -> None:
         """Keep the picture, shape (H, W, 3), uint8 RGB; halvings are made when first needed."""
         self._levels: list[NDArray[np.uint8]] = [pixels]
-        self._grey: dict[int, NDArray[np.uint8]] = {}
 
     @property
     def size_px(self) -> tuple[int, int]:
@@ -92,9 +91,14 @@ class Pyramid:
             What lies outside the picture repeats its edge.
         """
         crops = np.empty((len(matrices), side_px, side_px), dtype=np.uint8)
+        # Kept for this call alone: of a huge picture they are large, and soon made again.
+        greys: dict[int, NDArray[np.uint8]] = {}
         for crop, matrix in zip(crops, matrices, strict=True):
             level = _level_for(matrix)
-            crop[:] = _warped(self._grey_level(level), _halved(matrix, level), side_px)
+            if level not in greys:
+                grey = cv2.cvtColor(self.level(level), cv2.COLOR_RGB2GRAY)
+                greys[level] = np.asarray(grey, dtype=np.uint8)
+            crop[:] = _warped(greys[level], _halved(matrix, level), side_px)
         return crops
 
     def level(self, level: int) -> NDArray[np.uint8]:
@@ -107,12 +111,6 @@ class Pyramid:
                 np.asarray(cv2.resize(last, half, interpolation=cv2.INTER_AREA), dtype=np.uint8)
             )
         return self._levels[level]
-
-    def _grey_level(self, level: int) -> NDArray[np.uint8]:
-        if level not in self._grey:
-            grey = cv2.cvtColor(self.level(level), cv2.COLOR_RGB2GRAY)
-            self._grey[level] = np.asarray(grey, dtype=np.uint8)
-        return self._grey[level]
 
 
 def _level_for(matrix: NDArray[np.float64]) -> int:
