@@ -12,10 +12,9 @@ from numpy.typing import NDArray
 from larvasight.geometry.curves import line_lengths, swept_angles_deg
 from larvasight.vision.midline import N_MIDLINE, Midline, begin_midlines, sample_map
 from larvasight.vision.outlines import begin_outlines, outline_alone
-from larvasight.vision.parsed import ParsedCell
+from larvasight.vision.parsed import INSIDE, ParsedCell
 from larvasight.vision.widths import body_widths
 
-_INSIDE = 0.5
 # What looks this much like body without belonging to the one measured speaks against it.
 _STRAY = 0.2
 # A body smaller than this many crop px is dust or a guess: a hatching larva covers about 170.
@@ -219,7 +218,7 @@ def _largest_alone(
     chance: NDArray[np.float32],
 ) -> tuple[tuple[slice, slice], NDArray[np.float32]]:
     """Return the window of the largest connected part and its chances there, else 0."""
-    sure = (chance > _INSIDE).view(np.uint8)
+    sure = (chance > INSIDE).view(np.uint8)
     window = _window(cv2.boundingRect(sure), 2, chance.shape)
     edges, nested = cv2.findContours(sure[window], cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
     # Those without a parent go round a part, also one within a ring; the others round a hole.
@@ -234,7 +233,7 @@ def _largest_alone(
 
 def outline_of(body: NDArray[np.float32]) -> NDArray[np.float64]:
     """Return the outer outline of a map at one half, crop px, shape (M, 2); M is 0 without one."""
-    box = cv2.boundingRect((body > _INSIDE).view(np.uint8))
+    box = cv2.boundingRect((body > INSIDE).view(np.uint8))
     # A px beyond the edge the map still counts in between, and one more changes nothing.
     near = _window(box, 2, body.shape)
     return outline_alone(body[near]) + _corner(near)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.geometry.curves import fit_circles, resample_lines, unwrapped_rad
+from larvasight.vision.parsed import INSIDE
 from larvasight.vision.thinning import Mask, thin_paths
 
 Map = NDArray[np.float32]
@@ -17,7 +18,6 @@ Counts = NDArray[np.int64]
 
 # The maps are read at this many times their size, so that the skeleton's grid is fine.
 _ZOOM = 2
-_INSIDE = 0.5
 # Tips are carried on a little into the unsure edge: where a body ends, its chance fades early.
 _TIP = 0.3
 _LINE_SURE = 0.5
@@ -137,7 +137,7 @@ def count_inside(body: Map, x: NDArray[np.float32], y: NDArray[np.float32], leve
 
 
 def _broad_line(body: Map, line: Map) -> _Broad | None:
-    inside = line * (body > _INSIDE)
+    inside = line * (body > INSIDE)
     top = float(inside.max(initial=0.0))
     shows = (inside > _LINE_FAINT).view(np.uint8)
     if top < _LINE_FAINT or cv2.countNonZero(shows) < _LINE_LEAST_PX:

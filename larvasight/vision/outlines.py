@@ -8,10 +8,11 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from larvasight.vision.parsed import INSIDE
+
 Map = NDArray[np.float32]
 Outline = NDArray[np.float64]
 
-_INSIDE = 0.5
 # Maps are enlarged so many times, and every so manyth point of the enlarged outline is kept.
 _ZOOM = 4
 _KEPT_EVERY = 4
@@ -59,7 +60,7 @@ def outline_alone(body: Map) -> Outline:
 
 def _contours(tall: Map, is_map: NDArray[np.uint8]) -> list[NDArray[np.int32]]:
     size = (tall.shape[1] * _ZOOM, tall.shape[0] * _ZOOM)
-    fine = (cv2.resize(tall, size, interpolation=cv2.INTER_LINEAR) > _INSIDE).view(np.uint8)
+    fine = (cv2.resize(tall, size, interpolation=cv2.INTER_LINEAR) > INSIDE).view(np.uint8)
     apart = cv2.resize(is_map, size, interpolation=cv2.INTER_NEAREST)
     both = cv2.bitwise_and(fine, apart)
     contours, _ = cv2.findContours(both, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)

@@ -18,6 +18,8 @@ CONTENT_CLASSES: tuple[Content, ...] = (
     Content.COVERED,
     Content.UNCLEAR,
 )
+# A point belongs to a body, or shows an egg, where its chance is above this.
+INSIDE = 0.5
 JELLY_CLASSES: tuple[Jelly, ...] = (Jelly.NONE, Jelly.LITTLE, Jelly.PLENTY)
 
 

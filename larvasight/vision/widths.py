@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from larvasight.vision.midline import N_MIDLINE, count_inside
+from larvasight.vision.parsed import INSIDE
 
-_INSIDE = 0.5
 _STEP_PX = 0.25
 # So many steps from its midline reach the edge of nearly every body; the others are given more.
 _STEPS_FEW = 48
@@ -53,5 +53,5 @@ def _half_widths(
     halves = np.empty((len(bodies), 2, N_MIDLINE))
     for half, body, line, way in zip(halves, bodies, lines, ways, strict=True):
         x, y = line[:, 0] + both * way[:, 0], line[:, 1] + both * way[:, 1]
-        half[:] = count_inside(body, x, y, _INSIDE)
+        half[:] = count_inside(body, x, y, INSIDE)
     return halves
