@@ -25,7 +25,7 @@ from larvasight.render.composer import SEEN_FROM_MM, compose_patch
 from larvasight.render.tiles import TileLibrary
 from larvasight.sheet import Cell, Content, Flag, Sheet
 from larvasight.vision.looks import FIRST_LOOK, SECOND_LOOK, look_at, mean_of
-from larvasight.vision.measures import BodyMeasure, measure_body
+from larvasight.vision.measures import TIMES_AS_LARGE, BodyMeasure, enlarged, measure_body
 from larvasight.vision.network import NetworkParser
 from larvasight.vision.rectify import CROP_PITCH_PX, Pyramid, crop_frame
 from larvasight.vision.trust import VISIBLE_LEAST, Signs, signs_of
@@ -110,7 +110,7 @@ def _measured(
         if body is not None:
             single = [measure_body(look) for look in both]
             signs = signs_of(body, single, px_per_crop_px=zoom)
-            rows.append(((cell, mm_per_px), body, signs))
+            rows.append(((cell, mm_per_px), enlarged(body, TIMES_AS_LARGE), signs))
     return rows
 
 

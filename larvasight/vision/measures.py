@@ -3,7 +3,7 @@
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -15,6 +15,10 @@ from larvasight.vision.outlines import begin_outlines, outline_alone
 from larvasight.vision.parsed import INSIDE, ParsedCell
 from larvasight.vision.widths import body_widths
 
+# Bodies are so many times as large as their maps show them. Of larvae that neither trained nor
+# judge the parser those drawn as it learned them were 1.003 times as large (mean of 624), composed
+# ones 1.006 times (506), those drawn by rules that it never saw 1.037 times (610).
+TIMES_AS_LARGE = 1.015
 # What looks this much like body without belonging to the one measured speaks against it.
 _STRAY = 0.2
 # A body smaller than this many crop px is dust or a guess: a hatching larva covers about 170.
@@ -88,6 +92,19 @@ class _Shape:
     width_px: float
     curl_deg: float
     midline_xy_px: NDArray[np.float64]
+
+
+def enlarged(body: BodyMeasure, times: float) -> BodyMeasure:
+    """Return a body so many times as large about the middle of its outline; its curl stays."""
+    middle = body.outline_xy_px.mean(axis=0)
+    return replace(
+        body,
+        length_px=body.length_px * times,
+        width_px=body.width_px * times,
+        area_px2=body.area_px2 * times**2,
+        midline_xy_px=middle + (body.midline_xy_px - middle) * times,
+        outline_xy_px=middle + (body.outline_xy_px - middle) * times,
+    )
 
 
 def measure_body(parsed: ParsedCell) -> BodyMeasure | None:

@@ -11,7 +11,14 @@ from larvasight.geometry import hexagon_corners
 from larvasight.sheet import Cell, Content, Flag, Jelly, PointsXY
 from larvasight.vision.lattice import FoundCell
 from larvasight.vision.looks import FIRST_LOOK, MORE_LOOKS, SECOND_LOOK, Look, look_at, mean_of
-from larvasight.vision.measures import BodyMeasure, largest_part, measure_bodies, outline_of
+from larvasight.vision.measures import (
+    TIMES_AS_LARGE,
+    BodyMeasure,
+    enlarged,
+    largest_part,
+    measure_bodies,
+    outline_of,
+)
 from larvasight.vision.parsed import CONTENT_CLASSES, JELLY_CLASSES, CellParser, ParsedCell
 from larvasight.vision.rectify import (
     CROP_MIDDLE_PX,
@@ -264,7 +271,7 @@ def _sized(
         return None
     single = [known[id(look)] for look in shown.looks]
     signs = signs_of(body, single, px_per_crop_px=shown.pitch_px / CROP_PITCH_PX)
-    return _Sized(body=body, trust=trust_in(body, signs))
+    return _Sized(body=enlarged(body, TIMES_AS_LARGE), trust=trust_in(body, signs))
 
 
 def _why_unclear(shown: _Shown) -> list[Flag]:

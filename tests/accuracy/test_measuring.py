@@ -79,7 +79,7 @@ def test_photo_like_most_larvae_are_measured(photo_like):
 
 
 def test_photo_like_length(photo_like):
-    assert abs(photo_like.length_bias) <= 0.035  # share of the length
+    assert abs(photo_like.length_bias) <= 0.02  # share of the length
     assert photo_like.length_median <= 0.035
     assert photo_like.length_p90 <= 0.10
 

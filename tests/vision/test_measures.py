@@ -4,7 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from larvasight.vision.measures import largest_part, measure_bodies, measure_body
+from larvasight.geometry import midline_length
+from larvasight.vision.measures import enlarged, largest_part, measure_bodies, measure_body
 from larvasight.vision.parsed import ParsedCell
 
 SIZE_PX = 128
@@ -54,6 +55,19 @@ def test_a_body_within_a_thin_ring_is_measured_alone():
     found = measure_body(parsed(c_shape.body + thin, c_shape.line))
     assert not found.is_closed
     assert found.length_px == pytest.approx(wanted.length_px, rel=0, abs=1e-9)
+
+
+def test_an_enlarged_body_is_as_long_as_its_line_and_lies_where_it_lay():
+    small = measure_body(good())
+    large = enlarged(small, 1.25)
+    for name, times in (("length_px", 1.25), ("width_px", 1.25), ("area_px2", 1.25**2)):
+        assert getattr(large, name) == pytest.approx(times * getattr(small, name), rel=1e-9, abs=0)
+    assert large.curl_deg == small.curl_deg
+    assert midline_length(large.midline_xy_px) == pytest.approx(large.length_px, rel=1e-6, abs=0)
+    areas_px2 = [cv2.contourArea(one.outline_xy_px.astype(np.float32)) for one in (small, large)]
+    assert areas_px2[1] == pytest.approx(1.25**2 * areas_px2[0], rel=1e-4, abs=0)
+    away_px = large.outline_xy_px.mean(axis=0) - small.outline_xy_px.mean(axis=0)
+    np.testing.assert_allclose(away_px, 0.0, rtol=0, atol=1e-9)
 
 
 @pytest.mark.parametrize("chance", [1.0, 0.9, 0.51])
