@@ -216,7 +216,10 @@ class CellItem(QGraphicsItem):
         tab = QPolygonF(
             [top + QPointF(-size, -size), top + QPointF(size, -size), top + QPointF(0.0, size)]
         )
-        painter.setPen(QPen(DARK, self._pitch_px * 0.012))
+        edge_px = self._pitch_px * 0.012
+        around = tab.boundingRect().adjusted(-edge_px, -edge_px, edge_px, edge_px)
+        tab.translate(self._into_view(around))
+        painter.setPen(QPen(DARK, edge_px))
         painter.setBrush(MARK_COLOUR if filled else Qt.BrushStyle.NoBrush)
         painter.drawPolygon(tab)
         painter.setBrush(Qt.BrushStyle.NoBrush)

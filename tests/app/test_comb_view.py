@@ -3,13 +3,14 @@
 import math
 from itertools import combinations
 
+import cv2
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, QRect, Qt
 from PySide6.QtGui import QImage, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
-from larvasight.app.cell_item import Face, Rim
+from larvasight.app.cell_item import MARK_COLOUR, Face, Rim
 from larvasight.app.comb_view import CellPlace, CombView
 from larvasight.app.images import image_of
 from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, OUTCOME_MARKS
@@ -402,6 +403,26 @@ def test_what_is_drawn_on_a_cell_that_the_edge_of_the_picture_cuts_stays_whole(
         view.set_face(index, Face())
     assert drawn[0] > 50
     assert drawn[1] == pytest.approx(drawn[0], rel=0.15)
+
+
+@pytest.mark.parametrize("centre", [(300.0, 4.0), (300.0, 474.0), (6.0, 250.0), (6.0, 4.0)])
+def test_the_tab_of_a_marked_cell_is_whole_where_the_edge_of_the_picture_cuts_the_cell(
+    make_view, centre
+):
+    cells = [CellPlace(centre_xy_px=at, pitch_px=PITCH_PX) for at in ((320.0, 240.0), centre)]
+    view = make_view(cells=cells)
+    tabs = []
+    for index in range(2):
+        view.set_face(index, Face(rim=Rim.INK))
+        shown = view.viewport().grab().toImage().convertToFormat(QImage.Format.Format_RGB888)
+        rows = np.frombuffer(shown.constBits(), np.uint8).reshape(shown.height(), -1)
+        pixels = rows[:, : 3 * shown.width()].reshape(shown.height(), -1, 3).astype(int)
+        yellow = np.abs(pixels - MARK_COLOUR.getRgb()[:3]).max(axis=2) < 30
+        # Lines about cells are less than three px wide and vanish.
+        tabs.append(cv2.erode(yellow.astype(np.uint8), np.ones((3, 3), np.uint8)).sum())
+        view.set_face(index, Face())
+    assert tabs[0] > 15
+    assert tabs[1] == pytest.approx(tabs[0], rel=0.15)
 
 
 @pytest.mark.parametrize("centre", [(300.0, 3.0), (637.0, 240.0), (320.0, 240.0)])
