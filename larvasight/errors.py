@@ -13,6 +13,10 @@ class PhotoUnreadableError(LarvasightError):
     """The file is missing, empty, damaged or no picture."""
 
 
+class PhotoChangedError(LarvasightError):
+    """The copy of a photo is not what it was when it was measured."""
+
+
 class PhotoTooLargeError(LarvasightError):
     """The picture or file is beyond the size that is opened."""
 

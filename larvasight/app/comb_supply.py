@@ -80,7 +80,7 @@ class CombSupply(QObject):
         self.aspect = 4.0 / 3.0
         self._ready: dict[Drill, deque[ReadyComb]] = {}
         self._edges: EdgePosterior | None = None
-        self._n_learners = 0
+        self._n_learners = self._n_own_changes = 0
         self._job: Job | None = None
         self._wanted: list[Drill] = []
         # Takes the comb of a drill on own photos, by a seed and the wanted ages.
@@ -94,6 +94,12 @@ class CombSupply(QObject):
         if is_new_learner:
             self._n_learners += 1
             self._ready.clear()
+
+    def drop_own(self) -> None:
+        """Keep no comb of own photos that was taken before these were put right."""
+        self._n_own_changes += 1
+        for drill in [drill for drill in self._ready if drill.own is not None]:
+            del self._ready[drill]
 
     def want(self, drill: Drill, limits: Limits) -> None:
         """Draw ahead for this drill from now on, before others; not for one with its own page."""
@@ -138,14 +144,15 @@ class CombSupply(QObject):
         self._job = Job(work, done, self._fail).start()
 
     def _keep(self, drill: Drill, limits: Limits) -> Callable[[ReadyComb], None]:
-        n_learners = self._n_learners
+        n_learners, n_own_changes = self._n_learners, self._n_own_changes
 
         def done(ready: ReadyComb) -> None:
             self._job = None
             if not drill.is_side:  # which needs nearly all tiles there are
                 self._seen.update(ready.comb.recipe.get("tiles", ()))
             is_theirs = n_learners == self._n_learners
-            if is_theirs and limits == self._limits and drill in self._wanted:
+            is_right = drill.own is None or n_own_changes == self._n_own_changes
+            if is_theirs and is_right and limits == self._limits and drill in self._wanted:
                 self._ready.setdefault(drill, deque()).append(ready)
             self._draw_on()
             self.arrived.emit()

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 class Context(QObject):
     """Handed to every page; nothing of it is global.
 
+    ``own_photos_changed`` tells that a photo was put right, or is practised on otherwise;
+    ``leaving`` tells that the records are about to be closed: what is in hand must be kept now.
+
     Parameters
     ----------
     store : Store
@@ -39,6 +42,8 @@ class Context(QObject):
 
     learner_changed = Signal()
     homework_changed = Signal()
+    own_photos_changed = Signal()
+    leaving = Signal()
     trouble = Signal(str)
     _told = Signal(object)
 
@@ -59,6 +64,7 @@ class Context(QObject):
         self.rng = rng
         self.supply = CombSupply(rng)
         self.supply.take_own = self._take_own
+        self.own_photos_changed.connect(self.supply.drop_own)
         # Tiles shown one by one in this sitting: none comes twice while others are left.
         self.seen_tiles: set[str] = set()
         self.learner: Learner | None = None

@@ -22,6 +22,7 @@ def may_leave(parent: QWidget, context: Context) -> bool:
     context : Context
         Whose records are closed.
     """
+    context.leaving.emit()
     while not context.keeper.flush(_FLUSH_S):
         asked = QMessageBox(parent)
         asked.setIcon(QMessageBox.Icon.Warning)
@@ -40,6 +41,7 @@ def may_leave(parent: QWidget, context: Context) -> bool:
     # A disk that is full is told of while practising; leaving must not fail for a backup.
     with suppress(LarvasightError):
         keepsakes.back_up_day(context.store, context.folder, now=context.now())
-    context.close()
+    # What is measured now is stored by its job.
     wait_for_jobs()
+    context.close()
     return True

@@ -1,5 +1,6 @@
 """Asking for the known age of a comb: when the queen laid there, and when the photo was taken."""
 
+from dataclasses import asdict, replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -46,7 +47,9 @@ class AgeDialog(QDialog):
         super().__init__(parent)
         self.setWindowTitle("Known age of the comb")
         self.setMinimumWidth(620)
+        self._now = now
         self.age: KnownAge | None = age
+        self._before = age
         noted = None if photo is None else taken_at(photo)
         taken = noted or wall_time(now)
         if age is not None:
@@ -104,10 +107,22 @@ class AgeDialog(QDialog):
 
     def _read(self) -> "KnownAge | None":
         try:
-            return age_of_times(_of(self.laid_from), _of(self.laid_to), _of(self.taken))
+            times = (_of(self.laid_from), _of(self.laid_to), _of(self.taken))
+            return self._as_stored(age_of_times(*times, now=self._now))
         except ValueError as error:
             self._told.setText(str(error))
             return None
+
+    def _as_stored(self, found: "KnownAge") -> "KnownAge":
+        """Keep the moments whose boxes were left alone: an hour in autumn comes twice."""
+        if self._before is None:
+            return found
+        kept = {
+            name: moment
+            for name, moment in asdict(self._before).items()
+            if wall_time(getattr(found, name)) == wall_time(moment).replace(second=0, microsecond=0)
+        }
+        return replace(found, **kept)
 
 
 def _at(at: datetime) -> QDateTimeEdit:

@@ -45,7 +45,7 @@ class PhotosBar(QFrame):
         self.list.activated.connect(self._choose)
         self._pitch_label = label("Cell size", wrap=False)
         self._pitch = _pitch_box()
-        self._pitch.valueChanged.connect(lambda _value: self._fit_again())
+        self._pitch.valueChanged.connect(self._choose_pitch)
         self._again = button("Measure again", measure_again)
         self._save = button("Save marked ...", save_marked)
         self._forget = button("Remove", forget, "plain")
@@ -57,13 +57,16 @@ class PhotosBar(QFrame):
             row.addWidget(widget)
         row.addStretch()  # takes what is left while there is no list
         self._used_mm: float | None
+        self._chosen_mm: float | None = None
         self.show_nothing()
 
     @property
     def pitch_mm(self) -> float | None:
-        """The cell size the person gave, None while it is the assumed one."""
-        given = round(self._pitch.value(), 1)
-        return None if given == PITCH_DEFAULT_MM else given
+        """The cell size the person gave, None while it is the assumed one.
+
+        What the box shows of an opened photo, as what a ruler told there, is no other photo's.
+        """
+        return None if self._chosen_mm == PITCH_DEFAULT_MM else self._chosen_mm
 
     def show_nothing(self) -> None:
         """Offer only what is possible while no photo is open."""
@@ -73,8 +76,11 @@ class PhotosBar(QFrame):
 
     def show_photo(self, sheet: Sheet) -> None:
         """Offer what can be done with a photo."""
-        is_given = sheet.scale.source is not ScaleSource.COMB
-        self._pitch.setValue(sheet.scale.pitch_mm if is_given else PITCH_DEFAULT_MM)
+        scale, chosen_mm = sheet.scale, self._chosen_mm
+        is_given = scale.source is not ScaleSource.COMB
+        self._pitch.setValue(scale.pitch_mm if is_given else PITCH_DEFAULT_MM)
+        is_chosen = scale.source is ScaleSource.GIVEN and scale.pitch_mm == chosen_mm
+        self._chosen_mm = chosen_mm if is_chosen else None
         # As far as the box can tell it: a ruler's size has more decimals.
         self._used_mm = self._pitch.value()
         self._fit_again()
@@ -93,6 +99,10 @@ class PhotosBar(QFrame):
 
     def _choose(self, row: int) -> None:
         self.chosen.emit(str(self.list.itemData(row)))
+
+    def _choose_pitch(self, value_mm: float) -> None:
+        self._chosen_mm = round(value_mm, 1)
+        self._fit_again()
 
     def _fit_again(self) -> None:
         """Offer to measure again when another cell size is wanted than was used."""

@@ -45,7 +45,7 @@ class PhotosCells(QObject):
 
     ``wanted`` carries where cells shall lie, a ByHandLattice, or None to look for them anew;
     ``laid`` carries two clicks; ``left`` tells that laying cells in a photo without any was given
-    up.
+    up, ``stopped`` that the search about two clicks was.
 
     Parameters
     ----------
@@ -60,6 +60,7 @@ class PhotosCells(QObject):
     wanted = Signal(object)
     laid = Signal(object)
     left = Signal()
+    stopped = Signal()
 
     def __init__(self, page: QWidget, comb: CombView, strip: HandStrip) -> None:
         super().__init__(page)
@@ -209,7 +210,11 @@ class PhotosCells(QObject):
 
     def put_away(self) -> None:
         """Put handles and clicks away; what was moved is kept."""
-        self._is_begun = False
+        if self._is_begun:
+            self._is_begun = False
+            if self._done and not self._lays_first:
+                self._done.pop()
+            self.stopped.emit()
         self._comb.show_cells(True)
         if self._lays_first:
             self._lays_first = False

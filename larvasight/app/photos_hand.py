@@ -19,8 +19,9 @@ from larvasight.app.photos_cells import PhotosCells
 from larvasight.app.photos_menu import AS_MEASURED_KEY, CONTENT_KEYS, RIGHT_KEY, cell_menu
 from larvasight.app.ruler_tool import RulerTool
 from larvasight.desk.body_line import handles_of
-from larvasight.desk.by_hand import ByHand, save_marks
+from larvasight.desk.by_hand import ByHand
 from larvasight.desk.hand_cells import stored_lattice
+from larvasight.desk.hand_saving import save_marks
 from larvasight.desk.known_age import AGAINST
 from larvasight.desk.why import CONTENT_WORDS
 from larvasight.errors import LarvasightError, RulerUnusableError

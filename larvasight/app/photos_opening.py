@@ -4,6 +4,7 @@ from collections import deque
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from threading import Event
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal
@@ -51,7 +52,9 @@ class PhotosOpening(QObject):
         self._context, self._guess = context, guess
         self._waiting: deque[Path] = deque()
         self._n_asked = 0
-        self._wanted_move: Callable[[], None] | None = None
+        # What was wanted last while something else was measured.
+        self._wanted: Callable[[], None] | None = None
+        self._stopped = Event()
         self.job: Job | None = None
         self.failed: list[str] = []
         # The one photo in which no comb was found, to lay its cells by hand.
@@ -66,9 +69,10 @@ class PhotosOpening(QObject):
         self._next()
 
     def stop(self) -> None:
-        """Leave what is being done, and all that waits."""
+        """Leave what is being done, and all that waits; nothing of it is stored."""
         self._waiting.clear()
-        self._wanted_move = None
+        self._wanted = None
+        self._stopped.set()
         if self.job is not None:
             self.job.forget()
             self.job = None
@@ -83,7 +87,10 @@ class PhotosOpening(QObject):
         self._start(work, self._done, partial(self._not_opened, photo))
 
     def measure_again(self, photo: "KeptPhoto", guess: ScaleGuess) -> None:
-        """Measure a kept photo with another cell size."""
+        """Measure a kept photo with another cell size; the latest wish counts."""
+        if self.job is not None:
+            self._wanted = partial(self.measure_again, photo, guess)
+            return
         context = self._context
         self.began.emit(f"Measuring {photo.name} again ...")
         work = partial(
@@ -91,6 +98,7 @@ class PhotosOpening(QObject):
             *(context.store, context.folder, photo),
             guess=guess,
             limits=context.limits,
+            is_wanted=self._is_wanted(),
         )
         self._start(work, self._done, partial(self._not_done, Path(photo.name)))
 
@@ -99,7 +107,7 @@ class PhotosOpening(QObject):
     ) -> None:
         """Measure a kept photo with its cells where a person says; the latest wish counts."""
         if self.job is not None:
-            self._wanted_move = partial(self.move_cells, photo, by_hand, guess)
+            self._wanted = partial(self.move_cells, photo, by_hand, guess)
             return
         context = self._context
         work = partial(
@@ -108,6 +116,7 @@ class PhotosOpening(QObject):
             guess=guess,
             limits=context.limits,
             now=context.now(),
+            is_wanted=self._is_wanted(),
         )
         self._start(work, self._moved, self._not_moved)
 
@@ -125,16 +134,21 @@ class PhotosOpening(QObject):
         path: Path,
         clicks: tuple[tuple[float, float], tuple[float, float]],
         name: str | None = None,
+        guess: ScaleGuess | None = None,
     ) -> None:
-        """Keep a photo in which two neighbouring cells were pointed at, and measure it."""
+        """Keep a photo in which two neighbouring cells were pointed at, and measure it.
+
+        ``guess`` is the cell size that it has already.
+        """
         context = self._context
         work = partial(
             own_photos.lay_by_hand,
             *(context.store, context.folder, path, clicks),
-            guess=self._guess(),
+            guess=guess or self._guess(),
             limits=context.limits,
             now=context.now(),
             name=name,
+            is_wanted=self._is_wanted(),
         )
         self._start(work, self._done, self._not_moved)
 
@@ -145,6 +159,11 @@ class PhotosOpening(QObject):
         failed: Callable[[LarvasightError], None],
     ) -> None:
         self.job = Job(work, done, failed).start()
+
+    def _is_wanted(self) -> Callable[[], bool]:
+        """Return what tells whether the work that now begins was not stopped since."""
+        self._stopped = stopped = Event()
+        return lambda: not stopped.is_set()
 
     def _next(self) -> None:
         if self.job is not None:
@@ -163,12 +182,19 @@ class PhotosOpening(QObject):
             guess=self._guess(),
             limits=context.limits,
             now=context.now(),
+            is_wanted=self._is_wanted(),
         )
         self._start(work, self._done, partial(self._not_done, path))
 
     def _done(self, photo: MeasuredPhoto) -> None:
         self.job = None
         self.measured.emit(photo)
+        self._go_on()
+
+    def _go_on(self) -> None:
+        wanted, self._wanted = self._wanted, None
+        if wanted is not None:
+            wanted()
         self._next()
 
     def _not_done(self, path: Path, error: LarvasightError) -> None:
@@ -177,7 +203,7 @@ class PhotosOpening(QObject):
         self.failed.append(sentence if path.name in sentence else f"{path.name}: {sentence}")
         if isinstance(error, NoCombError) and path.is_absolute():
             self.without_comb = path
-        self._next()
+        self._go_on()
 
     def _not_opened(self, photo: "KeptPhoto", error: LarvasightError) -> None:
         self.job = None
@@ -185,15 +211,12 @@ class PhotosOpening(QObject):
 
     def _moved(self, photo: MeasuredPhoto) -> None:
         self.job = None
-        wanted, self._wanted_move = self._wanted_move, None
-        if wanted is not None:
-            wanted()
-            return
-        self.moved.emit(photo)
-        self._next()
+        if self._wanted is None:
+            self.moved.emit(photo)
+        self._go_on()
 
     def _not_moved(self, error: LarvasightError) -> None:
-        self.job = self._wanted_move = None
+        self.job = self._wanted = None
         self.not_moved.emit(error)
         self._next()
 

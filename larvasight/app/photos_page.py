@@ -81,6 +81,7 @@ class PhotosPage(QWidget):
         hand.cells.wanted.connect(self._move_cells)
         hand.cells.laid.connect(self._lay)
         hand.cells.left.connect(self._show_what_was)
+        hand.cells.stopped.connect(opening.stop)
         self.set.changed.connect(self._show_again)
         self.side.known_age.connect(self.set.ask_age)
         self.side.practise.connect(self.set.ask_practise)
@@ -91,6 +92,9 @@ class PhotosPage(QWidget):
         opening.ended.connect(self._say_failed)
         opening.not_opened.connect(self._not_opened)
         self._context.learner_changed.connect(self._grade_again)
+        self._context.leaving.connect(hand.leave)
+        for change in (hand.changed, self.set.changed, opening.measured, opening.moved):
+            change.connect(lambda *_: self._context.own_photos_changed.emit())
 
     def _lay_out(self) -> None:
         below = QHBoxLayout()
@@ -246,7 +250,7 @@ class PhotosPage(QWidget):
 
     def _measure_again(self, guess: ScaleGuess) -> None:
         photo = self._kept_shown()
-        if photo is not None and self._job is None:
+        if photo is not None:
             self.opening.measure_again(photo, guess)
 
     def _move_cells(self, by_hand: "ByHandLattice | None") -> None:
@@ -275,7 +279,9 @@ class PhotosPage(QWidget):
             self.opening.lay(self._bare, clicks)
         elif photo is not None:
             path = own_photos.kept_path(self._context.folder, photo)
-            self.opening.lay(path, clicks, name=photo.name)
+            scale = None if self._photo is None else self._photo.sheet.scale
+            guess = None if scale is None else guess_of(scale)
+            self.opening.lay(path, clicks, name=photo.name, guess=guess)
 
     def _kept_shown(self) -> "KeptPhoto | None":
         return None if self._photo is None else self._kept(self._photo.sheet.photo.sha256)

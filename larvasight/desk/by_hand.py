@@ -4,14 +4,13 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from larvasight.desk.body_line import measure_line, smooth_line
-from larvasight.desk.known_age import KnownRange, disagreement, known_range, known_to_dict
+from larvasight.desk.known_age import KnownRange, disagreement, known_range
 from larvasight.grading import Limits, grade_cell, grade_sheet
-from larvasight.sheet import Cell, Content, Flag, PointsXY, Sheet, sheet_to_json, write_whole
+from larvasight.sheet import Cell, Content, Flag, PointsXY, Sheet
 
 if TYPE_CHECKING:
     from larvasight.records.store import Store
@@ -66,7 +65,7 @@ class ByHand:
         self._now = now
         self._limits = limits
         self.measured = grade_sheet(measured, limits)
-        self._marks = _by_cell(store.hand_marks(measured.photo.sha256), measured)
+        self._take_marks()
         self._known = store.known_age(measured.photo.sha256)
         self._done: list[_Change] = []
         self._undone: list[_Change] = []
@@ -97,6 +96,11 @@ class ByHand:
         """The ages that larvae can have by that."""
         return None if self._known is None else known_range(self._known)
 
+    @property
+    def marks_elsewhere(self) -> "tuple[HandMark, ...]":
+        """Marks that lie on no cell since cells were laid elsewhere."""
+        return tuple(self._elsewhere)
+
     def contradicts(self, cell: Cell) -> bool:
         """Return whether what was measured of a cell cannot be by the comb's known age."""
         known = self.known_range
@@ -106,7 +110,7 @@ class ByHand:
     def has_something_to_save(self) -> bool:
         """Whether anything was marked, laid or entered by hand."""
         has_moved = self.measured.lattice.by_hand is not None
-        return bool(self._marks) or has_moved or self._known is not None
+        return bool(self._marks or self._elsewhere) or has_moved or self._known is not None
 
     @property
     def can_undo(self) -> bool:
@@ -125,10 +129,14 @@ class ByHand:
         self._sheet = self._corrected()
 
     def set_measured(self, measured: Sheet) -> None:
-        """Go on with another measurement of the same photo; steps can still be taken back."""
+        """Go on with another measurement of the same photo.
+
+        Steps can still be taken back where cells and cell size are what they were.
+        """
+        before = self.measured
         self.measured = grade_sheet(measured, self._limits)
-        self._marks = _by_cell(self._store.hand_marks(measured.photo.sha256), measured)
-        if list(map(_place, measured.cells)) != list(map(_place, self._sheet.cells)):
+        self._take_marks()
+        if before.scale.pitch_mm != measured.scale.pitch_mm or not _same_cells(before, measured):
             self._done, self._undone = [], []
         self._sheet = self._corrected()
 
@@ -234,18 +242,23 @@ class ByHand:
         self._undone.clear()
 
     def _put(self, index: int, mark: "HandMark | None") -> None:
-        sha256 = self.measured.photo.sha256
-        former = self._marks.get(index)
-        # Marked by a version that numbered the cells otherwise: its row would stay behind.
-        if former is not None and (mark is None or _name(former) != _name(mark)):
-            self._store.remove_hand_mark(sha256, former.row, former.col)
-            del self._marks[index]
+        # Cells that grew may have several: those beneath must not come back.
+        former = [one.id for one in self._all_marks.get(index, ())]
         if mark is not None:
-            self._store.put_hand_mark(sha256, mark)
-            self._marks[index] = mark
+            self._store.put_hand_mark(self.sha256, mark, instead_of=former)
+            self._all_marks[index], self._marks[index] = [mark], mark
+        elif former:
+            self._store.remove_hand_marks(self.sha256, former)
+            del self._all_marks[index], self._marks[index]
         cells = list(self._sheet.cells)
         cells[index] = self._cell(index)
         self._sheet = replace(self._sheet, cells=tuple(cells))
+
+    def _take_marks(self) -> None:
+        """Read the marks; of several on one cell the latest counts."""
+        stored = self._store.hand_marks(self.sha256)
+        self._all_marks, self._elsewhere = _by_cell(stored, self.measured)
+        self._marks = {index: marks[-1] for index, marks in self._all_marks.items()}
 
     def _corrected(self) -> Sheet:
         cells = tuple(self._cell(index) for index in range(len(self.measured.cells)))
@@ -255,7 +268,8 @@ class ByHand:
         cell, mark = self.measured.cells[index], self._marks.get(index)
         if mark is None:
             return cell
-        said = cell if mark.content is None else _as_said(cell, mark.content)
+        # Where only a line was laid, a person saw a larva, whatever is measured now.
+        said = _as_said(cell, Content.LARVA if mark.content is None else mark.content)
         if said.content is Content.LARVA and mark.line_xy_px is not None:
             return self._with_line(said, mark.line_xy_px)
         graded = grade_cell(said, self._limits)
@@ -278,86 +292,46 @@ class ByHand:
             outline_xy_px=None,
             width_mm=None,
             area_mm2=None,
-            flags=(),
+            flags=_cut(cell),
         )
         return grade_cell(measured, self._limits)
 
 
-def save_marks(path: Path, by_hand: ByHand) -> None:
-    """Write the sheet as it was measured, each cell marked by hand with a key ``by_hand``.
-
-    Where the age of the comb is known, the sheet and each larva have a key ``known_age``. That
-    by hand holds what the mark makes of the cell: content, line, length, curl, age, grade and
-    reason, and when it was made. Readers that do not know it read what was measured.
-
-    Raises
-    ------
-    LarvasightError
-        If the file cannot be written.
-    """
-    beside = {index: _told(by_hand, index) for index in by_hand.marks}
-    known, age = by_hand.known_range, by_hand.known_age
-    ages: dict[int, dict[str, object]] = {}
-    if known is not None:
-        ages = {
-            index: {
-                "age_h_lo": known.lo_h,
-                "age_h_hi": known.hi_h,
-                "agrees": not disagreement(cell, known),
-            }
-            for index, cell in enumerate(by_hand.sheet.cells)
-            if cell.content is Content.LARVA
-        }
-    text = sheet_to_json(
-        by_hand.measured,
-        beside={"by_hand": beside, "known_age": ages},
-        also={} if age is None else {"known_age": known_to_dict(age)},
+def _same_cells(one: Sheet, other: Sheet) -> bool:
+    """Return whether each cell of a sheet lies where that of another lies."""
+    reach_px = _SAME_CELL_PITCHES * one.scale.pitch_px
+    return len(one.cells) == len(other.cells) and all(
+        math.dist(a.centre_xy_px, b.centre_xy_px) <= reach_px
+        for a, b in zip(one.cells, other.cells, strict=True)
     )
-    write_whole(path, text.encode())
 
 
-def _told(by_hand: ByHand, index: int) -> dict[str, object]:
-    mark, cell = by_hand.marks[index], by_hand.sheet.cells[index]
-    has_line = mark.line_xy_px is not None and cell.content is Content.LARVA
-    return {
-        "id": str(mark.id),
-        "made_at": mark.made_at_utc.isoformat(),
-        "content": cell.content,
-        "line_xy_px": mark.line_xy_px,
-        "midline_xy_px": cell.midline_xy_px if has_line else None,
-        **{
-            name: getattr(cell, name)
-            for name in (
-                *("length_mm", "length_mm_sd", "curl_deg", "curl_deg_sd"),
-                *("age_h", "age_h_lo", "age_h_hi", "grade", "reason"),
-            )
-        },
-    }
-
-
-def _name(mark: "HandMark") -> tuple[int, int]:
-    return mark.row, mark.col
-
-
-def _place(cell: Cell) -> tuple[int, int]:
-    return cell.row, cell.col
+def _cut(cell: Cell) -> tuple[Flag, ...]:
+    return tuple(flag for flag in cell.flags if flag is Flag.CUT_BY_FRAME)
 
 
 def _as_said(cell: Cell, content: Content) -> Cell:
     """Return a cell that holds what a person says; its own measures stay only if it is so."""
     if content is cell.content:
         return cell
-    cut = tuple(flag for flag in cell.flags if flag is Flag.CUT_BY_FRAME)
-    return replace(cell, content=content, flags=cut, **_NO_BODY)
+    return replace(cell, content=content, flags=_cut(cell), **_NO_BODY)
 
 
-def _by_cell(marks: "list[HandMark]", sheet: Sheet) -> "dict[int, HandMark]":
-    """Return marks by the index of the cell that lies where the marked one lay."""
-    found: dict[int, HandMark] = {}
+def _by_cell(
+    marks: "list[HandMark]", sheet: Sheet
+) -> "tuple[dict[int, list[HandMark]], list[HandMark]]":
+    """Return marks by the index of the cell that lies where the marked one lay, latest last.
+
+    Those that lie on no cell come beside them.
+    """
+    found: dict[int, list[HandMark]] = {}
+    elsewhere: list[HandMark] = []
     reach_px = _SAME_CELL_PITCHES * sheet.scale.pitch_px
-    for mark in marks:
+    for mark in sorted(marks, key=lambda mark: mark.made_at_utc):
         away = [math.dist(cell.centre_xy_px, mark.centre_xy_px) for cell in sheet.cells]
         nearest = min(range(len(away)), key=away.__getitem__, default=None)
         if nearest is not None and away[nearest] <= reach_px:
-            found[nearest] = mark
-    return found
+            found.setdefault(nearest, []).append(mark)
+        else:
+            elsewhere.append(mark)
+    return found, elsewhere

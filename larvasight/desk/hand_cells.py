@@ -23,6 +23,7 @@ from larvasight.vision.scale import ScaleGuess
 
 if TYPE_CHECKING:
     from larvasight.records.store import Store
+    from larvasight.records.types import HandLattice
 
 ByHandLattice: TypeAlias = tuple[LatticeByHand, FoundLattice]
 Handles: TypeAlias = NDArray[np.float64]
@@ -116,9 +117,10 @@ def lay_cells(
         If the places lie too close together.
     """
     first, second = clicks_xy_px
-    even = laid(first, second, (pixels.shape[1], pixels.shape[0]))
     found = found_between(pixels, first, second)
-    return (LatticeByHand.LAID, even) if found is None else (LatticeByHand.MOVED, found)
+    if found is not None:
+        return LatticeByHand.MOVED, found
+    return LatticeByHand.LAID, laid(first, second, (pixels.shape[1], pixels.shape[0]))
 
 
 def stored_lattice(store: "Store", sha256: str) -> ByHandLattice | None:
@@ -129,20 +131,18 @@ def stored_lattice(store: "Store", sha256: str) -> ByHandLattice | None:
     return LatticeByHand(kept.kind), placed_lattice(kept.cells)
 
 
-def put_lattice(store: "Store", sha256: str, by_hand: ByHandLattice | None, now: datetime) -> None:
-    """Keep where the cells of a photo lie; None leaves it to what is found."""
+def to_be_stored(by_hand: ByHandLattice | None, now: datetime) -> "HandLattice | None":
+    """Return where the cells of a photo lie as the records keep it; None is what is found."""
     from larvasight.records.types import HandLattice
 
     if by_hand is None:
-        store.put_hand_lattice(sha256, None)
-        return
+        return None
     kind, lattice = by_hand
-    kept = HandLattice(
+    return HandLattice(
         kind="moved" if kind is LatticeByHand.MOVED else "laid",
         cells=placed_cells(lattice),
         made_at_utc=now,
     )
-    store.put_hand_lattice(sha256, kept)
 
 
 def guess_of(scale: Scale) -> ScaleGuess:

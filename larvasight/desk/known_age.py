@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from larvasight.growth import EGG_STAGE_H, EGG_STAGE_SD_H
+from larvasight.growth import CAPPED_BY_D, EGG_STAGE_H, EGG_STAGE_SD_H
 from larvasight.sheet import Cell, Content
 from larvasight.vision.photo_time import noted_time
 
@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
 # Beyond this nobody calls a comb's age known: brood of many days lies on it.
 LAYING_MOST_H = 96.0
-
+# Clocks of camera and computer may be so far apart, and in other zones.
+_AHEAD_MOST_H = 26.0
 
 # Stands before what contradicts the known age.
 AGAINST = "\N{BLACK UP-POINTING TRIANGLE}"
@@ -56,7 +57,12 @@ def known_range(age: "KnownAge") -> KnownRange:
 
 
 def age_of_times(
-    laid_from: datetime, laid_to: datetime, taken: datetime, tz: tzinfo | None = None
+    laid_from: datetime,
+    laid_to: datetime,
+    taken: datetime,
+    tz: tzinfo | None = None,
+    *,
+    now: datetime | None = None,
 ) -> "KnownAge":
     """Return a known age from clock times of the place.
 
@@ -67,11 +73,14 @@ def age_of_times(
         over the night in which the clock is changed.
     tz : tzinfo, optional
         The zone of the place, the computer's own without it.
+    now : datetime, optional
+        The time, UTC; a photo taken later is refused.
 
     Raises
     ------
     ValueError
-        If the times cannot follow each other, with a plain sentence.
+        If the times cannot follow each other, or no larva of that age lies open, with a plain
+        sentence.
     """
     from larvasight.records.types import KnownAge
 
@@ -84,6 +93,16 @@ def age_of_times(
         raise ValueError(msg)
     if _hours(at[1] - at[0]) > LAYING_MOST_H:
         msg = f"The queen can have been confined for {LAYING_MOST_H:.0f} hours at most."
+        raise ValueError(msg)
+    days = _hours(at[2] - at[1]) / 24.0
+    if days > CAPPED_BY_D.value:
+        msg = (
+            f"The photo was taken {days:.0f} days after the queen was let go: all brood would be "
+            "capped by then. Look at the days and years again."
+        )
+        raise ValueError(msg)
+    if now is not None and _hours(at[2] - now) > _AHEAD_MOST_H:
+        msg = "The photo cannot have been taken after today."
         raise ValueError(msg)
     return KnownAge(laid_from_utc=at[0], laid_to_utc=at[1], taken_at_utc=at[2])
 

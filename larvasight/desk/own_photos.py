@@ -1,6 +1,7 @@
 """Own photos: copied in, measured, and remembered with their sheets."""
 
 import math
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -10,15 +11,23 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from larvasight.desk.cell_names import named_as
 from larvasight.desk.files import make_folder
-from larvasight.desk.hand_cells import ByHandLattice, lay_cells, put_lattice, stored_lattice
+from larvasight.desk.hand_cells import (
+    ByHandLattice,
+    guess_of,
+    lay_cells,
+    stored_lattice,
+    to_be_stored,
+)
 from larvasight.desk.measuring import Measurer
-from larvasight.errors import NoCombError
+from larvasight.errors import LarvasightError, PhotoChangedError, SheetInvalidError
 from larvasight.grading import Limits, grade_sheet
 from larvasight.sheet import (
     Content,
     Grade,
     LatticeByHand,
+    ScaleSource,
     Sheet,
     sheet_from_json,
     sheet_to_json,
@@ -54,36 +63,74 @@ def kept_path(data: Path, photo: "KeptPhoto") -> Path:
     return photos_folder(data) / f"{photo.sha256}{photo.suffix}"
 
 
+def load_kept(data: Path, photo: "KeptPhoto") -> Photo:
+    """Load a kept photo.
+
+    Raises
+    ------
+    LarvasightError
+        If its copy is gone, cannot be read or is not what was measured.
+    """
+    path = kept_path(data, photo)
+    try:
+        loaded = load_photo(path)
+    except LarvasightError as error:
+        # Nobody knows it by its checksum.
+        raise type(error)(str(error).replace(path.name, photo.name)) from error
+    if loaded.sha256 != photo.sha256:
+        msg = f"The copy of {photo.name} was changed or damaged; open the photo itself once more."
+        raise PhotoChangedError(msg)
+    return loaded
+
+
+def _always() -> bool:
+    return True
+
+
 def keep_photo(
-    store: "Store", data: Path, path: Path, *, guess: ScaleGuess, limits: Limits, now: datetime
+    store: "Store",
+    data: Path,
+    path: Path,
+    *,
+    guess: ScaleGuess,
+    limits: Limits,
+    now: datetime,
+    is_wanted: Callable[[], bool] = _always,
 ) -> MeasuredPhoto:
     """Measure a photo, copy it into the data folder and remember it with its sheet.
 
     The copy holds the bytes that were measured, whatever becomes of the file meanwhile; a copy
     that is there and was damaged is made anew. A photo without comb or one that cannot be read
-    is not kept.
+    is not kept. Where it was opened before, its cells lie where a person laid them then, and a cell
+    size that was told then counts if none is told now.
+
+    ``is_wanted`` is asked before anything is stored: who stopped meanwhile finds all as it was.
 
     Raises
     ------
     LarvasightError
         If it cannot be read, measured or kept.
     """
+    photo = load_photo(path)
+    former = _former(store, photo.sha256)
+    if guess.source is ScaleSource.COMB and former is not None:
+        guess = guess_of(former.scale)
     measurer = Measurer(guess=guess, limits=limits)
-    try:
-        photo, sheet = measurer.measure(path)
-    except NoCombError:
-        # Its cells may have been laid by hand when it was opened before.
-        photo = load_photo(path)
-        by_hand = stored_lattice(store, photo.sha256)
-        if by_hand is None:
-            raise
-        sheet = measurer.measure_loaded(photo, by_hand)
-    else:
-        by_hand = stored_lattice(store, photo.sha256)
-        if by_hand is not None:
-            sheet = measurer.measure_loaded(photo, by_hand)
-    _remember(store, data, photo, sheet, suffix=path.suffix, now=now)
+    sheet = measurer.measure_loaded(photo, stored_lattice(store, photo.sha256))
+    sheet = sheet if former is None else named_as(sheet, former)
+    if is_wanted():
+        _remember(store, data, photo, sheet, suffix=path.suffix, now=now)
     return MeasuredPhoto(pixels=photo.pixels, sheet=sheet)
+
+
+def _former(store: "Store", sha256: str) -> Sheet | None:
+    """Return the sheet that is kept of a photo, None where there is none that can be read."""
+    if all(known.sha256 != sha256 for known in store.photos()):
+        return None
+    text = store.photo_sheet(sha256)
+    with suppress(SheetInvalidError):
+        return None if text is None else sheet_from_json(text)
+    return None
 
 
 def lay_by_hand(
@@ -96,10 +143,12 @@ def lay_by_hand(
     limits: Limits,
     now: datetime,
     name: str | None = None,
+    is_wanted: Callable[[], bool] = _always,
 ) -> MeasuredPhoto:
     """Keep a photo in which two neighbouring cells were pointed at, measured from these on.
 
-    ``name`` is what the photo was called when it came, its file's name without it.
+    ``name`` is what the photo was called when it came, its file's name without it; ``is_wanted``
+    as of ``keep_photo``.
 
     Raises
     ------
@@ -110,8 +159,10 @@ def lay_by_hand(
     by_hand = lay_cells(photo.pixels, clicks_xy_px)
     sheet = Measurer(guess=guess, limits=limits).measure_loaded(photo, by_hand)
     sheet = replace(sheet, photo=replace(sheet.photo, name=name or photo.name))
-    _remember(store, data, photo, sheet, suffix=path.suffix, now=now)
-    put_lattice(store, photo.sha256, by_hand, now)
+    former = _former(store, photo.sha256)
+    sheet = sheet if former is None else named_as(sheet, former)
+    if is_wanted():
+        _remember(store, data, photo, sheet, suffix=path.suffix, now=now, by_hand=by_hand)
     return MeasuredPhoto(pixels=photo.pixels, sheet=sheet)
 
 
@@ -124,26 +175,52 @@ def move_cells(
     guess: ScaleGuess,
     limits: Limits,
     now: datetime,
+    is_wanted: Callable[[], bool] = _always,
 ) -> MeasuredPhoto:
     """Measure a kept photo with its cells where a person says; None searches them again.
+
+    ``is_wanted`` as of ``keep_photo``.
 
     Raises
     ------
     LarvasightError
         If its file is gone or was damaged, or no cells are found.
     """
-    loaded = load_photo(kept_path(data, photo))
-    found = Measurer(guess=guess, limits=limits).measure_loaded(loaded, by_hand)
-    sheet = replace(found, photo=replace(found.photo, name=photo.name))
-    put_lattice(store, photo.sha256, by_hand, now)
-    store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
+    loaded = load_kept(data, photo)
+    sheet = _measured(store, photo, loaded, by_hand, Measurer(guess=guess, limits=limits))
+    if is_wanted():
+        store.put_cells(photo.sha256, to_be_stored(by_hand, now), sheet_to_json(sheet))
     return MeasuredPhoto(pixels=loaded.pixels, sheet=sheet)
 
 
+def _measured(
+    store: "Store",
+    photo: "KeptPhoto",
+    loaded: Photo,
+    by_hand: ByHandLattice | None,
+    measurer: Measurer,
+) -> Sheet:
+    """Measure a kept photo; its cells keep their names."""
+    found = measurer.measure_loaded(loaded, by_hand)
+    sheet = replace(found, photo=replace(found.photo, name=photo.name))
+    former = _former(store, photo.sha256)
+    return sheet if former is None else named_as(sheet, former)
+
+
 def _remember(
-    store: "Store", data: Path, photo: Photo, sheet: Sheet, *, suffix: str, now: datetime
+    store: "Store",
+    data: Path,
+    photo: Photo,
+    sheet: Sheet,
+    *,
+    suffix: str,
+    now: datetime,
+    by_hand: ByHandLattice | None = None,
 ) -> None:
-    """Copy a photo into the data folder and store it with its sheet."""
+    """Copy a photo into the data folder and store it with its sheet.
+
+    Without ``by_hand`` it stays kept where its cells were laid before.
+    """
     from larvasight.records.copies import is_whole
     from larvasight.records.place import photos_folder
 
@@ -157,22 +234,29 @@ def _remember(
         make_folder(folder)
         write_whole(copy, photo.data)
     store.add_photo(photo.sha256, name=_readable(photo.name), suffix=suffix, now=now)
-    store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
+    if by_hand is None:
+        store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
+    else:
+        store.put_cells(photo.sha256, to_be_stored(by_hand, now), sheet_to_json(sheet))
 
 
 def measure_again(
-    store: "Store", data: Path, photo: "KeptPhoto", *, guess: ScaleGuess, limits: Limits
+    store: "Store",
+    data: Path,
+    photo: "KeptPhoto",
+    *,
+    guess: ScaleGuess,
+    limits: Limits,
+    is_wanted: Callable[[], bool] = _always,
 ) -> MeasuredPhoto:
-    """Measure a kept photo again, with another cell size, and remember the new sheet."""
-    measurer, path = Measurer(guess=guess, limits=limits), kept_path(data, photo)
-    by_hand = stored_lattice(store, photo.sha256)
-    if by_hand is None:
-        loaded, found = measurer.measure(path)
-    else:
-        loaded = load_photo(path)
-        found = measurer.measure_loaded(loaded, by_hand)
-    sheet = replace(found, photo=replace(found.photo, name=photo.name))
-    store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
+    """Measure a kept photo again, with another cell size, and remember the new sheet.
+
+    ``is_wanted`` as of ``keep_photo``.
+    """
+    loaded, by_hand = load_kept(data, photo), stored_lattice(store, photo.sha256)
+    sheet = _measured(store, photo, loaded, by_hand, Measurer(guess=guess, limits=limits))
+    if is_wanted():
+        store.set_photo_sheet(photo.sha256, sheet_to_json(sheet))
     return MeasuredPhoto(pixels=loaded.pixels, sheet=sheet)
 
 
@@ -184,7 +268,7 @@ def open_kept(store: "Store", data: Path, photo: "KeptPhoto", *, limits: Limits)
     LarvasightError
         If its file is gone or was damaged, or its sheet cannot be read.
     """
-    loaded = load_photo(kept_path(data, photo))
+    loaded = load_kept(data, photo)
     text = store.photo_sheet(photo.sha256)
     if text is None:
         return measure_again(store, data, photo, guess=ScaleGuess(), limits=limits)

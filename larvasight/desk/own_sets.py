@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeAlias
 from uuid import uuid4
 
 import numpy as np
@@ -13,23 +13,24 @@ from numpy.typing import NDArray
 from larvasight import __version__
 from larvasight.desk.by_hand import ByHand
 from larvasight.desk.known_age import KnownRange
-from larvasight.desk.own_photos import kept_path
+from larvasight.desk.own_photos import load_kept
 from larvasight.desk.own_told import OwnTold
 from larvasight.desk.practising import PreparedComb
-from larvasight.errors import NoOwnCombError
+from larvasight.errors import LarvasightError, NoOwnCombError
 from larvasight.grading import Limits
 from larvasight.practice import Drill, ShownCell, Shows
 from larvasight.practice.choosing import choose_cells
 from larvasight.practice.drills import TEACHERS_LINE
 from larvasight.practice.own_combs import HIDDEN, Half, age_band_h, half_of, is_sure
 from larvasight.sheet import Cell, Content, Flag, PointsXY, Sheet, sheet_from_json
-from larvasight.vision.photo import load_photo
 
 if TYPE_CHECKING:
     from datetime import datetime
 
     from larvasight.records.store import Store
     from larvasight.records.types import Photo as KeptPhoto
+
+    _Usable: TypeAlias = tuple[KeptPhoto, ByHand, dict[int, ShownCell]]
 
 # Fewer sure cells than these on one half of a photo are not worth a comb.
 SURE_LEAST = 4
@@ -161,12 +162,12 @@ def prepare_own_comb(
     NoOwnCombError
         If no photo has enough cells with a sure answer.
     LarvasightError
-        If a photo is gone or damaged.
+        If no photo that has enough can be opened.
     """
     rng = np.random.default_rng(seed)
     half = drill.own or Half.PRACTICE
     kept = {photo.sha256: photo for photo in store.photos()}
-    usable: list[tuple[KeptPhoto, ByHand, dict[int, ShownCell]]] = []
+    usable: list[_Usable] = []
     for made in store.practice_photos():
         found = _by_hand(store, made.sha256, limits, now)
         if found is None or made.sha256 not in kept:
@@ -184,8 +185,7 @@ def prepare_own_comb(
             "on My photos, then press Use for practice."
         )
         raise NoOwnCombError(msg)
-    photo, by_hand, asked_of = usable[int(rng.integers(len(usable)))]
-    pixels = load_photo(kept_path(data, photo)).pixels
+    photo, by_hand, asked_of, pixels = _first_that_opens(usable, data, rng)
     asked = _asked(drill, asked_of, by_hand.sheet, limits, rng)
     crop, sheet, places = _cut_out(pixels, by_hand.sheet, asked)
     return PreparedComb(
@@ -203,6 +203,19 @@ def prepare_own_comb(
         places=tuple(places[index] for index in asked),
         own=tuple(_told(by_hand, index, asked_of[index]) for index in asked),
     )
+
+
+def _first_that_opens(
+    usable: "list[_Usable]", data: Path, rng: np.random.Generator
+) -> "tuple[KeptPhoto, ByHand, dict[int, ShownCell], NDArray[np.uint8]]":
+    """Return one of the photos by chance; those that are gone or damaged are passed over."""
+    errors: list[LarvasightError] = []
+    for k in rng.permutation(len(usable)):
+        try:
+            return *usable[k], load_kept(data, usable[k][0]).pixels
+        except LarvasightError as error:
+            errors.append(error)
+    raise errors[0]
 
 
 def has_own_combs(store: "Store") -> bool:

@@ -9,7 +9,7 @@ from larvasight.growth.curve import (
     mean_mass_mg,
     mean_width_mm,
 )
-from larvasight.growth.egg import EGG_STAGE_H, EGG_STAGE_SD_H, EggPose, sample_egg
+from larvasight.growth.egg import CAPPED_BY_D, EGG_STAGE_H, EGG_STAGE_SD_H, EggPose, sample_egg
 from larvasight.growth.inverse import BAND_SHARE, AgePosterior, age_posterior, looks_age_h
 from larvasight.growth.spread import BodySize, sample_body, sample_colony_rate
 
@@ -18,6 +18,7 @@ FACTS: tuple[Fact, ...] = (*curve.FACTS, *spread.FACTS, *egg.FACTS, *inverse.FAC
 __all__ = [
     "AGE_MAX_H",
     "BAND_SHARE",
+    "CAPPED_BY_D",
     "EGG_STAGE_H",
     "EGG_STAGE_SD_H",
     "FACTS",

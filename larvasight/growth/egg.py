@@ -24,6 +24,12 @@ EGG_STAGE_SD_H = Fact(
     label=Label.DERIVED,
     source="Collins 2004, abstract (hatching watched from 65 to 93 h); judgement",
 )
+CAPPED_BY_D = Fact(
+    name="days after laying by which every worker cell is capped",
+    value=10.0,
+    unit="d",
+    label=Label.COMMON_PRACTICE,
+)
 EGG_LENGTH_MM = Fact(
     name="length of a new-laid egg",
     value=1.5,
@@ -111,6 +117,7 @@ LEAN_UPRIGHT_SD_DEG = Fact(
 FACTS: tuple[Fact, ...] = (
     EGG_STAGE_H,
     EGG_STAGE_SD_H,
+    CAPPED_BY_D,
     EGG_LENGTH_MM,
     EGG_LENGTH_CV,
     EGG_WIDTH_MM,

@@ -1,4 +1,4 @@
-"""Rows of marks by hand: at most one for each cell of a photo."""
+"""Rows of marks by hand on the cells of photos."""
 
 import json
 import math
@@ -19,11 +19,11 @@ LINE_POINTS_MOST: Final = 64
 
 
 def of_photo(connection: Connection, sha256: str) -> list[HandMark]:
-    """Return the marks on the cells of a photo, by row and column."""
+    """Return the marks on the cells of a photo, by row, column and time."""
     rows = connection.execute(
         select(hand_mark)
         .where(hand_mark.c.photo_sha256 == sha256)
-        .order_by(hand_mark.c.row, hand_mark.c.col)
+        .order_by(hand_mark.c.row, hand_mark.c.col, hand_mark.c.made_utc_ms)
     )
     return [
         HandMark(
@@ -40,12 +40,11 @@ def of_photo(connection: Connection, sha256: str) -> list[HandMark]:
 
 
 def put(connection: Connection, sha256: str, mark: HandMark) -> None:
-    """Store a mark in the place of what was marked on its cell before."""
+    """Store a mark."""
     known = connection.execute(select(photo.c.sha256).where(photo.c.sha256 == sha256)).first()
     if known is None:
         msg = f"sha256 must be a known photo's, got {sha256!r}"
         raise ValueError(msg)
-    remove(connection, sha256, mark.row, mark.col)
     x_px, y_px = mark.centre_xy_px
     line = None if mark.line_xy_px is None else json.dumps(_points(mark.line_xy_px))
     connection.execute(
@@ -63,11 +62,10 @@ def put(connection: Connection, sha256: str, mark: HandMark) -> None:
     )
 
 
-def remove(connection: Connection, sha256: str, row: int, col: int) -> None:
-    """Take back what was marked on a cell; one without a mark stays so."""
-    is_it = (
-        (hand_mark.c.photo_sha256 == sha256) & (hand_mark.c.row == row) & (hand_mark.c.col == col)
-    )
+def remove(connection: Connection, sha256: str, ids: Iterable[UUID]) -> None:
+    """Take marks back; those that are not there do not matter."""
+    names = [str(one) for one in ids]
+    is_it = (hand_mark.c.photo_sha256 == sha256) & hand_mark.c.id.in_(names)
     connection.execute(delete(hand_mark).where(is_it))
 
 

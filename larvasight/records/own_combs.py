@@ -128,8 +128,8 @@ def _cells(values: Iterable[Iterable[float]]) -> tuple[PlacedCell, ...]:
     if any(len(cell) != _N_NUMBERS or not all(map(math.isfinite, cell)) for cell in cells):
         msg = f"cells must each have {_N_NUMBERS} finite numbers"
         raise ValueError(msg)
-    if any(not 0.0 <= name <= _NAME_MOST or name % 1.0 for cell in cells for name in cell[:2]):
-        msg = "cells must have whole rows and columns from 0"
+    if any(abs(name) > _NAME_MOST or name % 1.0 for cell in cells for name in cell[:2]):
+        msg = "cells must have whole rows and columns"
         raise ValueError(msg)
     if len({cell[:2] for cell in cells}) < len(cells):
         msg = "cells must each have a name of their own"

@@ -1,7 +1,9 @@
 """What the store keeps of photos: sheets, marks by hand, where cells lie, ages, practice sets."""
 
+from collections.abc import Collection
 from contextlib import AbstractContextManager
 from datetime import datetime
+from uuid import UUID
 
 from sqlalchemy import Connection
 
@@ -47,12 +49,14 @@ class PhotoStore:
             photos.remove(connection, sha256)
 
     def hand_marks(self, sha256: str) -> list[HandMark]:
-        """Return what was marked by hand on the cells of a photo, by row and column."""
+        """Return what was marked by hand on the cells of a photo, by row, column and time."""
         with self._reading() as connection:
             return hand_marks.of_photo(connection, sha256)
 
-    def put_hand_mark(self, sha256: str, mark: HandMark) -> None:
-        """Store a mark by hand in the place of what was marked on its cell before.
+    def put_hand_mark(
+        self, sha256: str, mark: HandMark, *, instead_of: Collection[UUID] = ()
+    ) -> None:
+        """Store a mark by hand instead of the marks with these ids.
 
         Raises
         ------
@@ -60,22 +64,27 @@ class PhotoStore:
             If the photo is unknown, or the line has fewer than 3 or more than 64 points.
         """
         with self._writing() as connection:
+            hand_marks.remove(connection, sha256, [mark.id, *instead_of])
             hand_marks.put(connection, sha256, mark)
 
-    def remove_hand_mark(self, sha256: str, row: int, col: int) -> None:
-        """Take back what was marked by hand on a cell; the measured values stay."""
+    def remove_hand_marks(self, sha256: str, ids: Collection[UUID]) -> None:
+        """Take back what was marked by hand; the measured values stay."""
         with self._writing() as connection:
-            hand_marks.remove(connection, sha256, row, col)
+            hand_marks.remove(connection, sha256, ids)
 
     def hand_lattice(self, sha256: str) -> HandLattice | None:
         """Return where a person laid the cells of a photo, None where nobody did."""
         with self._reading() as connection:
             return own_combs.lattice_of(connection, sha256)
 
-    def put_hand_lattice(self, sha256: str, lattice: HandLattice | None) -> None:
-        """Store where the cells of a photo lie; None leaves it to what is found."""
+    def put_cells(self, sha256: str, lattice: HandLattice | None, sheet: str) -> None:
+        """Store where a person laid a photo's cells, and the sheet measured there, or neither.
+
+        None leaves it to what is found.
+        """
         with self._writing() as connection:
             own_combs.put_lattice(connection, sha256, lattice)
+            photos.put_sheet(connection, sha256, sheet)
 
     def known_age(self, sha256: str) -> KnownAge | None:
         """Return what is known of the age of a photo's comb, None where nothing is."""

@@ -15,7 +15,7 @@ from larvasight.records.engine import make_engine, plain_connection, writing
 from larvasight.records.failures import damaged, too_new
 
 # Oldest first, one for each script in ``migrations/versions``; append only.
-REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006")
+REVISIONS: Final = ("0001", "0002", "0003", "0004", "0005", "0006", "0007")
 HEAD: Final = REVISIONS[-1]
 SCRIPTS: Final = Path(__file__).parent / "migrations"
 

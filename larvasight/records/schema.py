@@ -14,7 +14,6 @@ from sqlalchemy import (
     Index,
     MetaData,
     Table,
-    UniqueConstraint,
     text,
 )
 
@@ -169,7 +168,8 @@ photo = Table(
 )
 
 # What a person says of a cell, beside the photo's sheet and never in it. A cell is known by its
-# middle, too: another version may number the cells of a photo otherwise. ``line`` is JSON.
+# middle: laid anew, or by another version, the cells of a photo may have other names, also names
+# that other marks have. ``line`` is JSON.
 hand_mark = Table(
     "hand_mark",
     metadata,
@@ -184,7 +184,7 @@ hand_mark = Table(
     Column("made_utc_ms", INTEGER, nullable=False),
     _one_of("content", Content),
     CheckConstraint("content IS NOT NULL OR line IS NOT NULL"),
-    UniqueConstraint("photo_sha256", "row", "col"),
+    Index("ix_hand_mark_photo", "photo_sha256"),
     sqlite_strict=True,
 )
 

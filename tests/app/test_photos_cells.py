@@ -1,7 +1,7 @@
 """My photos: cells moved by handles, laid from two clicks, the known age, use for practice."""
 
 import time
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from functools import partial
 
 import numpy as np
@@ -16,6 +16,7 @@ from larvasight.app.photos_page import PhotosPage
 from larvasight.app.photos_practice import PracticeDialog
 from larvasight.desk.hand_cells import MOVE, TURN, handles_of
 from larvasight.desk.measuring import Measurer
+from larvasight.records.types import KnownAge
 from larvasight.render import paint, random_scene, save_picture
 from larvasight.sheet import Content, LatticeByHand
 from larvasight.vision.lattice_by_hand import laid
@@ -41,15 +42,17 @@ def found_before():
 @pytest.fixture(autouse=True)
 def measure_once(monkeypatch, found_before):
     """Find and measure the same photo only once for all tests."""
-    measure = Measurer.measure
+    measure = Measurer.measure_loaded
 
-    def measure_or_remember(measurer, path):
-        key = (measurer._guess, measurer._limits, path.stat().st_size)
+    def measure_or_remember(measurer, photo, by_hand=None):
+        if by_hand is not None:
+            return measure(measurer, photo, by_hand)
+        key = (measurer._guess, measurer._limits, photo.sha256)
         if key not in found_before:
-            found_before[key] = measure(measurer, path)
+            found_before[key] = measure(measurer, photo)
         return found_before[key]
 
-    monkeypatch.setattr(Measurer, "measure", measure_or_remember)
+    monkeypatch.setattr(Measurer, "measure_loaded", measure_or_remember)
 
 
 @pytest.fixture
@@ -320,3 +323,26 @@ def test_a_cell_is_said_to_be_right_as_shown(page, key):
     assert page.side.why.by_hand == "Checked by hand: right as measured."
     key(Qt.Key.Key_Z)
     assert page.hand.marks.marks == {}
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone of the computer stays")
+def test_a_time_that_comes_twice_in_autumn_is_kept_when_nothing_is_changed(
+    page, qtbot, monkeypatch
+):
+    monkeypatch.setenv("TZ", "Europe/Berlin")
+    time.tzset()
+    try:
+        # 02:30 of 26 Oct 2025 for the second time.
+        taken = datetime(2025, 10, 26, 1, 30, tzinfo=UTC)
+        age = KnownAge(
+            laid_from_utc=taken - timedelta(days=4),
+            laid_to_utc=taken - timedelta(days=3),
+            taken_at_utc=taken,
+        )
+        dialog = AgeDialog(page, age, None, taken)
+        qtbot.addWidget(dialog)
+        dialog.use()
+        assert dialog.age == age
+    finally:
+        monkeypatch.undo()
+        time.tzset()

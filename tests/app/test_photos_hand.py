@@ -39,15 +39,17 @@ def found_before():
 @pytest.fixture(autouse=True)
 def measure_once(monkeypatch, found_before):
     """Measure with the same cell size only once for all tests."""
-    measure = Measurer.measure
+    measure = Measurer.measure_loaded
 
-    def measure_or_remember(measurer, path):
+    def measure_or_remember(measurer, photo, by_hand=None):
+        if by_hand is not None:
+            return measure(measurer, photo, by_hand)
         key = (measurer._guess, measurer._limits)
         if key not in found_before:
-            found_before[key] = measure(measurer, path)
+            found_before[key] = measure(measurer, photo)
         return found_before[key]
 
-    monkeypatch.setattr(Measurer, "measure", measure_or_remember)
+    monkeypatch.setattr(Measurer, "measure_loaded", measure_or_remember)
 
 
 @pytest.fixture
@@ -204,7 +206,7 @@ def test_marks_are_there_when_the_photo_is_opened_again(page, key, open_page):
 
 
 def test_a_mark_that_cannot_be_stored_is_one_sentence(page, key, store, said, monkeypatch):
-    def busy(_sha256, _mark):
+    def busy(_sha256, _mark, **_):
         msg = "Another program is using the records."
         raise StoreBusyError(msg)
 

@@ -50,17 +50,18 @@ def found_before():
 @pytest.fixture(autouse=True)
 def measure_once(monkeypatch, found_before):
     """Measure the same file with the same cell size and ages only once for all tests."""
-    measure = Measurer.measure
+    measure = Measurer.measure_loaded
 
-    def measure_or_remember(measurer, path):
-        key = (path.read_bytes(), measurer._guess, measurer._limits)
+    def measure_or_remember(measurer, photo, by_hand=None):
+        if by_hand is not None:
+            return measure(measurer, photo, by_hand)
+        key = (photo.sha256, measurer._guess, measurer._limits)
         if key not in found_before:
-            found_before[key] = measure(measurer, path)
-        photo, sheet = found_before[key]
-        named = replace(sheet, photo=replace(sheet.photo, name=path.name))
-        return replace(photo, name=path.name), named
+            found_before[key] = measure(measurer, photo)
+        sheet = found_before[key]
+        return replace(sheet, photo=replace(sheet.photo, name=photo.name))
 
-    monkeypatch.setattr(Measurer, "measure", measure_or_remember)
+    monkeypatch.setattr(Measurer, "measure_loaded", measure_or_remember)
 
 
 @pytest.fixture
@@ -251,7 +252,7 @@ def test_a_photo_opened_before_comes_back_without_being_measured(
     def fail(*_args):
         raise AssertionError
 
-    monkeypatch.setattr(Measurer, "measure", fail)
+    monkeypatch.setattr(Measurer, "measure_loaded", fail)
     names = [page.bar.list.itemText(row) for row in range(page.bar.list.count())]
     choose(page, next(row for row, name in enumerate(names) if name.startswith("brood-north")))
     wait_for_end(page, qtbot)

@@ -6,7 +6,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from larvasight.desk.by_hand import ByHand, save_marks
+from larvasight.desk.by_hand import ByHand
+from larvasight.desk.hand_saving import save_marks
 from larvasight.errors import LarvasightError
 from larvasight.grading import Limits, grade_sheet
 from larvasight.records.store import Store
@@ -192,7 +193,7 @@ def test_wanted_ages_count_for_lines_by_hand_too(marks):
 
 
 def test_a_mark_that_cannot_be_stored_changes_nothing(marks, store, monkeypatch):
-    def full(_sha256, _mark):
+    def full(_sha256, _mark, **_):
         msg = "The disk is full."
         raise LarvasightError(msg)
 
@@ -230,3 +231,84 @@ def test_cells_without_a_mark_have_no_key_for_one(marks, tmp_path):
     first, second = json.loads((tmp_path / "a.json").read_text(encoding="utf-8"))["cells"]
     assert "by_hand" not in first
     assert "by_hand" in second
+
+
+def test_a_mark_stays_when_another_cell_gets_the_name_it_had(marks, store):
+    marks.say_content(EMPTY, Content.EGG)
+    sheet = measured_sheet()
+    # What lay at the first place is called as the second was.
+    renamed = replace(sheet, cells=tuple(replace(c, col=c.col + 1) for c in sheet.cells))
+    marks.set_measured(renamed)
+    marks.say_content(LARVA, Content.CAPPED)
+    again = ByHand(store, renamed, Limits(), lambda: NOW)
+    said = {index: mark.content for index, mark in again.marks.items()}
+    assert said == {LARVA: Content.CAPPED, EMPTY: Content.EGG}
+
+
+def shifted(sheet, by_px):
+    cells = (replace(c, centre_xy_px=(c.centre_xy_px[0] + by_px, 60.0)) for c in sheet.cells)
+    return replace(sheet, cells=tuple(cells))
+
+
+def test_steps_can_be_taken_back_while_cells_lie_where_they_lay_and_not_past_that(marks):
+    marks.say_content(EMPTY, Content.EGG)
+    marks.set_measured(shifted(measured_sheet(), 10.0))
+    assert marks.can_undo
+    marks.set_measured(shifted(measured_sheet(), 106.0))
+    assert not marks.can_undo
+    # The mark is where the first cell lies now.
+    assert list(marks.marks) == [LARVA]
+
+
+def test_after_another_cell_size_undo_takes_no_older_mark_away(marks):
+    marks.say_content(EMPTY, Content.EGG)
+    sheet = measured_sheet()
+    marks.set_measured(replace(sheet, scale=replace(sheet.scale, pitch_mm=4.9)))
+    assert not marks.can_undo
+    assert list(marks.marks) == [EMPTY]
+
+
+def test_of_two_marks_on_one_cell_none_comes_back_once_the_cell_is_as_measured(marks, store):
+    marks.say_content(LARVA, Content.EGG)
+    marks.say_content(EMPTY, Content.CAPPED)
+    one = measured_sheet()
+    one = replace(one, cells=(replace(one.cells[EMPTY], centre_xy_px=(113.0, 60.0)),))
+    one = replace(one, scale=replace(one.scale, pitch_px=200.0))
+    marks.set_measured(one)
+    assert list(marks.marks) == [0]
+    marks.as_measured(0)
+    assert store.hand_marks(SHA) == []
+
+
+@pytest.mark.parametrize("becomes", [Content.EMPTY, Content.EGG, Content.STORES, Content.UNCLEAR])
+def test_a_cell_whose_line_was_laid_stays_a_larva_whatever_is_measured_then(marks, becomes):
+    marks.move_line(LARVA, LINE)
+    length_mm = marks.sheet.cells[LARVA].length_mm
+    sheet = measured_sheet()
+    other = replace(sheet.cells[EMPTY], col=0, centre_xy_px=(60.0, 60.0), content=becomes)
+    marks.set_measured(replace(sheet, cells=(other, sheet.cells[EMPTY])))
+    cell = marks.sheet.cells[LARVA]
+    assert cell.content is Content.LARVA
+    assert cell.length_mm == pytest.approx(length_mm, rel=1e-6, abs=0)
+
+
+def test_a_cell_that_the_frame_cuts_stays_so_when_its_line_is_laid(store):
+    sheet = measured_sheet()
+    larva = replace(sheet.cells[LARVA], flags=(Flag.CUT_BY_FRAME, Flag.OUTLINE_UNCERTAIN))
+    marks = ByHand(store, replace(sheet, cells=(larva, sheet.cells[EMPTY])), Limits(), lambda: NOW)
+    marks.move_line(LARVA, LINE)
+    assert marks.sheet.cells[LARVA].flags == (Flag.CUT_BY_FRAME,)
+
+
+def test_marks_that_lie_on_no_cell_now_are_saved_beside_the_others(marks, tmp_path):
+    marks.say_content(EMPTY, Content.CAPPED)
+    marks.say_content(LARVA, Content.EGG)
+    sheet = measured_sheet()
+    marks.set_measured(replace(sheet, cells=sheet.cells[:1]))
+    assert marks.has_something_to_save
+    path = tmp_path / "marks.json"
+    save_marks(path, marks)
+    told = json.loads(path.read_text(encoding="utf-8"))
+    (elsewhere,) = told["marks_elsewhere"].values()
+    assert (elsewhere["content"], elsewhere["centre_xy_px"]) == ("capped", [166.0, 60.0])
+    assert [("by_hand" in cell) for cell in told["cells"]] == [True]

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import numpy as np
 import pytest
 
-from larvasight.desk.by_hand import ByHand, save_marks
+from larvasight.desk.by_hand import ByHand
 from larvasight.desk.hand_cells import (
     MOVE,
     SLANT,
@@ -21,6 +21,7 @@ from larvasight.desk.hand_cells import (
     shift_of,
     stored_lattice,
 )
+from larvasight.desk.hand_saving import save_marks
 from larvasight.desk.own_photos import (
     keep_photo,
     lay_by_hand,
@@ -200,14 +201,14 @@ def test_marks_by_hand_stay_where_they_are_in_the_picture(shown, store, tmp_path
     middle = nearest_cell(shown.sheet, (320.0, 210.0))
     marks.say_content(middle, Content.STORES)
     at = shown.sheet.cells[middle].centre_xy_px
-    # A whole cell to the side: the mark belongs to another cell now, at the same place.
+    # A whole cell to the side: what lies at the same place now has the mark, and the name.
     step = np.array(lattice_in(shown.sheet).cells[middle].steps_xy_px[0])
     moved = move(store, tmp_path, shown, moved_to(shown, step))
     marks.set_measured(moved.sheet)
     (index,) = marks.marks
     assert np.hypot(*(np.array(marks.sheet.cells[index].centre_xy_px) - at)) < 10.0
     assert marks.sheet.cells[index].content is Content.STORES
-    assert (marks.sheet.cells[index].row, marks.sheet.cells[index].col) != (
+    assert (marks.sheet.cells[index].row, marks.sheet.cells[index].col) == (
         shown.sheet.cells[middle].row,
         shown.sheet.cells[middle].col,
     )

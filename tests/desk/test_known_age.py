@@ -105,6 +105,25 @@ def test_times_that_cannot_be_are_said_in_one_sentence(hours, words):
         age_of_times(*(begin + timedelta(hours=h) for h in hours), UTC)
 
 
+def test_a_year_mistyped_is_told_and_no_larva_is_thousands_of_hours_old():
+    begin = datetime(2025, 5, 14, 8)  # noqa: DTZ001
+    times = (begin, begin + timedelta(days=1), begin.replace(year=2026, day=18))
+    with pytest.raises(ValueError, match="368 days after the queen was let go"):
+        age_of_times(*times, UTC)
+    # A frame taken out when its youngest larvae are about to be capped can still be a photo.
+    late = age_of_times(*times[:2], times[1] + timedelta(days=8), UTC)
+    assert known_range(late).lo_h == pytest.approx(192.0 - 78.0, abs=0.01)
+
+
+def test_a_photo_from_the_future_is_told_and_another_zone_is_none():
+    now = datetime(2026, 5, 18, 8, tzinfo=UTC)
+    begin = datetime(2026, 5, 14, 8)  # noqa: DTZ001
+    times = (begin, begin + timedelta(days=1))
+    assert age_of_times(*times, datetime(2026, 5, 18, 22), UTC, now=now)  # noqa: DTZ001
+    with pytest.raises(ValueError, match="after today"):
+        age_of_times(*times, datetime(2026, 5, 20, 8), UTC, now=now)  # noqa: DTZ001
+
+
 def test_a_band_that_does_not_touch_what_is_known_is_said_plainly():
     found = known_range(known(12.0, 120.0))
     assert disagreement(larva(26.0, 34.0), found) == ""

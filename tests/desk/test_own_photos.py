@@ -17,7 +17,12 @@ from larvasight.desk.own_photos import (
     open_kept,
     sum_up,
 )
-from larvasight.errors import NoCombError, OutputFolderError, PhotoUnreadableError
+from larvasight.errors import (
+    NoCombError,
+    OutputFolderError,
+    PhotoChangedError,
+    PhotoUnreadableError,
+)
 from larvasight.grading import Limits, grade_sheet
 from larvasight.records.store import Store
 from larvasight.render import save_picture
@@ -49,7 +54,7 @@ def larva(grade=None, **changes):
     return cell(Content.LARVA, grade=grade, **changes)
 
 
-def sheet_of(cells, *, name="comb.png", sha256="", pitch_mm=5.3):
+def sheet_of(cells, *, name="comb.png", sha256="", pitch_mm=5.3, source=ScaleSource.COMB):
     return Sheet(
         truth=False,
         photo=PhotoInfo(name=name, width_px=64, height_px=48, sha256=sha256),
@@ -58,7 +63,7 @@ def sheet_of(cells, *, name="comb.png", sha256="", pitch_mm=5.3):
             pitch_mm=pitch_mm,
             px_per_mm=10.0,
             distance_mm=None,
-            source=ScaleSource.COMB,
+            source=source,
         ),
         lattice=LatticeInfo(row_angle_deg=0.0, n_cells=len(cells), residual_px=0.0),
         cells=tuple(cells),
@@ -92,14 +97,18 @@ def measured(monkeypatch):
         def __init__(self, *, guess, limits):
             self.guess, self.limits = guess, limits
 
-        def measure(self, path):
-            photo = load_photo(path)
-            calls.append((path, self.guess, self.limits))
+        def measure_loaded(self, photo, by_hand=None):
+            assert by_hand is None
+            calls.append((photo.name, self.guess, self.limits))
             found = larva(length_mm=0.4 * self.guess.pitch_mm, curl_deg=170.0)
             sheet = sheet_of(
-                [found], name=photo.name, sha256=photo.sha256, pitch_mm=self.guess.pitch_mm
+                [found],
+                name=photo.name,
+                sha256=photo.sha256,
+                pitch_mm=self.guess.pitch_mm,
+                source=self.guess.source,
             )
-            return photo, grade_sheet(sheet, self.limits)
+            return grade_sheet(sheet, self.limits)
 
     monkeypatch.setattr(own_photos, "Measurer", FakeMeasurer)
     return calls
@@ -144,13 +153,49 @@ def test_a_photo_opened_twice_is_one_photo(keep, store, data, picture):
     assert sheet_from_json(store.photo_sheet(kept.sha256)).scale.pitch_mm == 5.0
 
 
+def test_a_photo_opened_again_keeps_the_cell_size_that_a_ruler_told(keep, store, data, picture):
+    keep(picture)
+    (kept,) = store.photos()
+    ruler = ScaleGuess(pitch_mm=4.93, source=ScaleSource.RULER)
+    measure_again(store, data, kept, guess=ruler, limits=Limits())
+    keep(picture)
+    scale = sheet_from_json(store.photo_sheet(kept.sha256)).scale
+    assert (scale.pitch_mm, scale.source) == (4.93, ScaleSource.RULER)
+    keep(picture, guess=GIVEN)
+    assert sheet_from_json(store.photo_sheet(kept.sha256)).scale.pitch_mm == 5.0
+
+
+def test_who_stopped_meanwhile_finds_all_as_it_was(keep, store, data, picture):
+    asked = {"store": store, "limits": Limits(), "is_wanted": lambda: False}
+    keep_photo(data=data, path=picture, guess=ScaleGuess(), now=NOW, **asked)
+    assert store.photos() == []
+    keep(picture)
+    (kept,) = store.photos()
+    before = store.photo_sheet(kept.sha256)
+    measure_again(data=data, photo=kept, guess=GIVEN, **asked)
+    assert store.photo_sheet(kept.sha256) == before
+
+
+def test_a_copy_that_became_another_picture_is_told_and_never_shown(keep, store, data, picture):
+    keep(picture)
+    (kept,) = store.photos()
+    pixels = load_photo(picture).pixels
+    save_picture(kept_path(data, kept), np.ascontiguousarray(pixels[:, ::-1]), None)
+    for act in (
+        lambda: open_kept(store, data, kept, limits=Limits()),
+        lambda: measure_again(store, data, kept, guess=GIVEN, limits=Limits()),
+    ):
+        with pytest.raises(PhotoChangedError, match=r"brood\.png was changed or damaged"):
+            act()
+
+
 @pytest.mark.parametrize("error", [NoCombError("No comb."), PhotoUnreadableError("No picture.")])
 def test_a_photo_that_cannot_be_used_leaves_nothing(keep, store, data, picture, monkeypatch, error):
     def refuse(**_kwargs):
-        def measure(_path):
+        def measure(_photo, _by_hand):
             raise error
 
-        return SimpleNamespace(measure=measure)
+        return SimpleNamespace(measure_loaded=measure)
 
     monkeypatch.setattr(own_photos, "Measurer", refuse)
     with pytest.raises(type(error)):
@@ -168,18 +213,18 @@ def test_a_photo_that_cannot_be_copied_is_not_remembered(keep, store, data, pict
 
 @pytest.mark.parametrize("change", ["written anew", "gone"])
 def test_a_photo_is_kept_as_it_was_measured(keep, store, data, picture, monkeypatch, change):
-    measure = own_photos.Measurer.measure
+    measure = own_photos.Measurer.measure_loaded
     before = picture.read_bytes()
 
-    def measure_and_change(measurer, path):
-        found = measure(measurer, path)
+    def measure_and_change(measurer, photo, by_hand=None):
+        found = measure(measurer, photo, by_hand)
         if change == "gone":
-            path.unlink()
+            picture.unlink()
         else:
-            path.write_bytes(b"another photo")
+            picture.write_bytes(b"another photo")
         return found
 
-    monkeypatch.setattr(own_photos.Measurer, "measure", measure_and_change)
+    monkeypatch.setattr(own_photos.Measurer, "measure_loaded", measure_and_change)
     keep(picture)
     (kept,) = store.photos()
     assert kept.sha256 == hashlib.sha256(before).hexdigest()
@@ -245,7 +290,7 @@ def test_a_kept_photo_without_a_sheet_is_measured(keep, store, data, picture, me
     store.set_photo_sheet(kept.sha256, None)
     measured.clear()
     opened = open_kept(store, data, kept, limits=STRICT)
-    assert measured == [(kept_path(data, kept), ScaleGuess(), STRICT)]
+    assert measured == [(kept_path(data, kept).name, ScaleGuess(), STRICT)]
     assert opened.sheet.cells
     assert store.photo_sheet(kept.sha256) is not None
 

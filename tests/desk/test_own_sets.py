@@ -7,13 +7,15 @@ import numpy as np
 import pytest
 
 from larvasight.desk.broken_off import open_round
-from larvasight.desk.by_hand import ByHand, save_marks
+from larvasight.desk.by_hand import ByHand
+from larvasight.desk.hand_cells import handles_of, lattice_in, moved_by
+from larvasight.desk.hand_saving import save_marks
 from larvasight.desk.keeping import Keeper
-from larvasight.desk.own_photos import keep_photo
+from larvasight.desk.own_photos import keep_photo, move_cells
 from larvasight.desk.own_sets import SURE_LEAST, Use, own_cells, prepare_own_comb, use_words
 from larvasight.desk.own_told import NOT_SCORED
 from larvasight.desk.practising import Session
-from larvasight.errors import NoOwnCombError
+from larvasight.errors import LarvasightError, NoOwnCombError
 from larvasight.grading import Limits
 from larvasight.practice import Answer
 from larvasight.practice.drills import PICK_ON_OWN, TAKE_ON_OWN, TEST_ON_OWN
@@ -22,7 +24,7 @@ from larvasight.practice.scoring import Outcome
 from larvasight.records.store import Store
 from larvasight.records.types import KnownAge, PracticePhoto
 from larvasight.render import paint, random_scene, save_picture
-from larvasight.sheet import Content, sheet_from_json
+from larvasight.sheet import Content, LatticeByHand, sheet_from_json
 from larvasight.vision.scale import ScaleGuess
 
 NOW = datetime(2026, 5, 20, 8, 30, tzinfo=UTC)
@@ -256,3 +258,45 @@ def test_limits_in_force_decide_what_is_sure(marks):
         cells = own_cells(marks, is_all_checked=True, limits=limits).cells
         n.append(sum(cells[k].is_plain for k in larva if k in cells))
     assert n[0] != n[1]
+
+
+def test_a_photo_that_is_gone_is_passed_over(practised, marks, tmp_path, store):
+    other = "1" * 64
+    store.add_photo(other, name="gone.png", suffix=".png", now=NOW)
+    store.set_photo_sheet(other, store.photo_sheet(marks.sha256))
+    store.put_practice_photo(PracticePhoto(sha256=other, is_all_checked=True, made_at_utc=NOW))
+    for seed in range(6):
+        comb = prepare(store, tmp_path, PICK_ON_OWN, seed)
+        assert comb.recipe["photo"] == marks.sha256
+    store.remove_practice_photo(marks.sha256)
+    with pytest.raises(LarvasightError, match=r"gone\.png does not exist"):
+        prepare(store, tmp_path, PICK_ON_OWN)
+
+
+def test_what_was_practised_on_is_never_tested_with_after_a_move_by_a_cell(
+    practised, marks, store, tmp_path
+):
+    (photo,) = practised.photos()
+
+    def asked(drill):
+        sheet = sheet_from_json(store.photo_sheet(photo.sha256))
+        at = {(c.row, c.col): c.centre_xy_px for c in sheet.cells}
+        combs = [prepare(store, tmp_path, drill, seed) for seed in range(6)]
+        return {at[cell.row, cell.col] for comb in combs for cell in comb.asked}
+
+    trained = asked(PICK_ON_OWN)
+    sheet = marks.sheet
+    lattice, size_px = lattice_in(sheet), (sheet.photo.width_px, sheet.photo.height_px)
+    before = handles_of(lattice, size_px)
+    for step in lattice.cells[0].steps_xy_px:
+        moved = moved_by(lattice, before, before + np.array(step), size_px)
+        move_cells(
+            *(store, tmp_path, photo, (LatticeByHand.MOVED, moved)),
+            guess=ScaleGuess(),
+            limits=Limits(),
+            now=NOW,
+        )
+        tested = asked(TEST_ON_OWN)
+        assert len(tested) > 4
+        apart_px = min(np.hypot(*np.subtract(a, b)) for a in trained for b in tested)
+        assert apart_px > 0.5 * sheet.scale.pitch_px

@@ -45,17 +45,31 @@ def test_a_mark_comes_back_as_it_was_put_and_the_sheet_stays(store, photo, now):
     assert store.photo_sheet(photo) == SHEET
 
 
-def test_a_cell_has_one_mark_the_latest(store, photo, now):
-    store.put_hand_mark(photo, mark(now))
+def test_a_mark_takes_the_place_of_those_it_stands_for_and_of_no_other(store, photo, now):
+    first, other = mark(now), mark(now)
+    for one in (first, other):
+        store.put_hand_mark(photo, one)
     later = mark(now + timedelta(hours=1), content=Content.CAPPED)
+    store.put_hand_mark(photo, later, instead_of=[first.id])
+    # Both have one name: cells laid anew may be called what others were.
+    assert store.hand_marks(photo) == [other, later]
     store.put_hand_mark(photo, later)
-    assert store.hand_marks(photo) == [later]
+    assert store.hand_marks(photo) == [other, later]
+
+
+def test_a_mark_that_cannot_be_stored_leaves_what_it_would_stand_for(store, photo, now):
+    first = mark(now)
+    store.put_hand_mark(photo, first)
+    with pytest.raises(ValueError, match="line must have"):
+        store.put_hand_mark(photo, mark(now, line=LINE[:2]), instead_of=[first.id])
+    assert store.hand_marks(photo) == [first]
 
 
 def test_a_mark_is_taken_back_and_taking_back_twice_does_nothing(store, photo, now):
-    store.put_hand_mark(photo, mark(now))
+    one = mark(now)
+    store.put_hand_mark(photo, one)
     for _ in range(2):
-        store.remove_hand_mark(photo, 1, 2)
+        store.remove_hand_marks(photo, [one.id])
         assert store.hand_marks(photo) == []
 
 

@@ -12,6 +12,7 @@ from larvasight.records.store import Store
 from larvasight.records.types import HandLattice, KnownAge, PracticePhoto
 
 SHA = "0" * 63 + "7"
+SHEET = "{}"
 STEPS = (100.0, 2.0, 48.0, 87.5)
 
 
@@ -35,12 +36,12 @@ def known(now):
 
 def test_cells_laid_by_hand_come_back_and_the_latest_count(store, photo, now):
     assert store.hand_lattice(photo) is None
-    store.put_hand_lattice(photo, lattice(now))
+    store.put_cells(photo, lattice(now), SHEET)
     assert store.hand_lattice(photo) == lattice(now)
     later = lattice(now + timedelta(hours=1), kind="laid", cells=((0, 0, 1.0, 2.0, *STEPS),))
-    store.put_hand_lattice(photo, later)
+    store.put_cells(photo, later, SHEET)
     assert store.hand_lattice(photo) == later
-    store.put_hand_lattice(photo, None)
+    store.put_cells(photo, None, SHEET)
     assert store.hand_lattice(photo) is None
 
 
@@ -50,15 +51,16 @@ def test_cells_laid_by_hand_come_back_and_the_latest_count(store, photo, now):
         (),
         ((0, 0, float("nan"), 2.0, *STEPS),),
         ((0, 0, 1.0, 2.0),),
-        ((-1, 0, 1.0, 2.0, *STEPS),),
+        ((0.5, 0, 1.0, 2.0, *STEPS),),
         ((0, 0, 1.0, 2.0, *STEPS), (0, 0, 9.0, 2.0, *STEPS)),
     ],
-    ids=["none", "no number", "no steps", "below the first row", "one name twice"],
+    ids=["none", "no number", "no steps", "half a row", "one name twice"],
 )
 def test_cells_that_cannot_be_are_refused(store, photo, now, cells):
     with pytest.raises(ValueError, match="cells must"):
-        store.put_hand_lattice(photo, lattice(now, cells=cells))
+        store.put_cells(photo, lattice(now, cells=cells), "other")
     assert store.hand_lattice(photo) is None
+    assert store.photo_sheet(photo) != "other"
 
 
 def test_a_known_age_comes_back_and_can_be_taken_away(store, photo, now):
@@ -86,13 +88,13 @@ def test_a_photo_is_practised_on_until_it_is_taken_away(store, photo, now):
 
 def test_nothing_is_kept_of_a_photo_that_is_not_there(store, now):
     with pytest.raises(ValueError, match="known photo"):
-        store.put_hand_lattice("1" * 64, lattice(now))
+        store.put_cells("1" * 64, lattice(now), SHEET)
     with pytest.raises(ValueError, match="known photo"):
         store.put_known_age("1" * 64, known(now), now=now)
 
 
 def test_a_removed_photo_takes_all_of_it_along(store, path, photo, now):
-    store.put_hand_lattice(photo, lattice(now))
+    store.put_cells(photo, lattice(now), SHEET)
     store.put_known_age(photo, known(now), now=now)
     store.put_practice_photo(PracticePhoto(sha256=photo, is_all_checked=True, made_at_utc=now))
     store.remove_photo(photo)
@@ -102,7 +104,7 @@ def test_a_removed_photo_takes_all_of_it_along(store, path, photo, now):
 
 
 def test_all_of_it_comes_through_a_backup(store, path, photo, now, tmp_path):
-    store.put_hand_lattice(photo, lattice(now))
+    store.put_cells(photo, lattice(now), SHEET)
     store.put_known_age(photo, known(now), now=now)
     store.put_practice_photo(PracticePhoto(sha256=photo, is_all_checked=True, made_at_utc=now))
     (path.parent / "photos").mkdir()
