@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -39,11 +40,15 @@ _SAME_PITCH = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckedCell:
-    """One marked cell and what was found there, None where no cell was."""
+    """One marked cell and what was found there, None where no cell was.
+
+    ``depth`` is how many times as long larvae are as they look beside the rims above them.
+    """
 
     mark: HandCell
     cell: Cell | None
     pitch_px: float
+    depth: float
 
     @property
     def is_right(self) -> bool | None:
@@ -52,6 +57,13 @@ class CheckedCell:
         if content is None:
             return None
         return self.cell is not None and self.cell.content is content
+
+    @property
+    def length_pitch(self) -> float | None:
+        """Length found as it is seen in the picture, as a share of the pitch."""
+        if self.cell is None or self.cell.length_mm is None:
+            return None
+        return self.cell.length_mm * self.cell.px_per_mm / self.pitch_px / self.depth
 
     @property
     def diameter_pitch(self) -> float | None:
@@ -97,12 +109,14 @@ def check(photo: Photo, marks: HandMarks, parser: CellParser, guess: ScaleGuess)
     near = _steps_beside(lattice, marks)
     sides = np.concatenate([near, near[:, 1:] - near[:, :1]], axis=1)
     pitch_px = float(np.hypot(sides[..., 0], sides[..., 1]).mean())
+    scale = ScaleGuess(pitch_mm=sheet.scale.pitch_mm, distance_mm=sheet.scale.distance_mm)
+    checked = partial(_checked, cells=sheet.cells, pitch_px=pitch_px, depth=scale.length_factor())
     return Checked(
         photo=marks.photo,
         places=place_figures(lattice, known),
         pitch_given_error=pitch_px / marks.pitch_px - 1.0,
         row_given_deg=_row_error_deg(sides.mean(axis=0), marks.row_angle_deg),
-        cells=tuple(_checked(mark, sheet.cells, pitch_px) for mark in marks.cells),
+        cells=tuple(checked(mark) for mark in marks.cells),
     )
 
 
@@ -123,11 +137,12 @@ def _row_error_deg(sides_px: NDArray[np.float64], marked_deg: float | None) -> f
     return min(turns, key=abs)
 
 
-def _checked(mark: HandCell, cells: Sequence[Cell], pitch_px: float) -> CheckedCell:
+def _checked(mark: HandCell, cells: Sequence[Cell], pitch_px: float, depth: float) -> CheckedCell:
     away_px = [np.hypot(*np.subtract(cell.centre_xy_px, mark.centre_xy_px)) for cell in cells]
     nearest = int(np.argmin(away_px))
     is_there = away_px[nearest] < _SAME_PITCH * pitch_px
-    return CheckedCell(mark=mark, cell=cells[nearest] if is_there else None, pitch_px=pitch_px)
+    cell = cells[nearest] if is_there else None
+    return CheckedCell(mark=mark, cell=cell, pitch_px=pitch_px, depth=depth)
 
 
 def main() -> int:
@@ -194,10 +209,7 @@ def describe(checked: CheckedCell) -> str:
     if mark.arc_deg is not None or cell.curl_deg is not None:
         words += f", arc {_beside(mark.arc_deg, cell.curl_deg, 0)} deg"
     if mark.length_pitch is not None or cell.length_mm is not None:
-        length_pitch = None
-        if cell.length_mm is not None:
-            length_pitch = cell.length_mm * cell.px_per_mm / checked.pitch_px
-        words += f", length {_beside(mark.length_pitch, length_pitch, 2)}"
+        words += f", length {_beside(mark.length_pitch, checked.length_pitch, 2)}"
     if mark.diameter_pitch is not None:
         words += f", across {_beside(mark.diameter_pitch, checked.diameter_pitch, 2)}"
     flags = " ".join(flag.value for flag in cell.flags)

@@ -70,6 +70,8 @@ class HandMarks:
 
 
 # Words of a stage, the first that fits: what they say the cell holds.
+# Fewer centres tell no lattice.
+_CENTRES_LEAST = 3
 _WORDS = (
     ("egg", Content.EGG),
     ("empty", Content.EMPTY),
@@ -103,9 +105,9 @@ def read_marks(path: Path) -> list[HandMarks]:
         If the file cannot be read or has another form.
     """
     try:
-        data = json.loads(path.read_text(encoding="utf-8"))
+        data = json.loads(path.read_text(encoding="utf-8-sig"))
         return [_photo(one) for one in data["photos"]]
-    except (OSError, ValueError, KeyError, TypeError) as error:
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         msg = f"{path.name} is no file of marks: {type(error).__name__} {error}."
         raise MarksInvalidError(msg) from error
 
@@ -114,6 +116,9 @@ def _photo(record: dict[str, Any]) -> HandMarks:
     lattice = record["lattice"]
     region = lattice.get("region_xyxy")
     centres = np.array(lattice["centres_xy_px"], dtype=np.float64).reshape(-1, 2)
+    if len(centres) < _CENTRES_LEAST:
+        msg = f"centres_xy_px must be {_CENTRES_LEAST} or more, got {len(centres)}"
+        raise ValueError(msg)
     angle = lattice.get("row_angle_deg")
     return HandMarks(
         photo=str(record["photo"]),

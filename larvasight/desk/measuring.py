@@ -2,12 +2,16 @@
 
 import csv
 import io
+import os
+from collections import Counter, deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
-from dataclasses import dataclass, fields
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from pathlib import Path
+from threading import Thread
 
 from larvasight.desk.files import cell_text
 from larvasight.errors import LarvasightError
@@ -126,31 +130,85 @@ def measure_all(photos: list[Path], job: MeasureJob, *, n_jobs: int = 1) -> Iter
     Outcome
         One for each photo.
     """
-    names = output_names(photos)
+    wanted = _wanted_of(photos)
     if n_jobs <= 1 or len(photos) < 2:
         measurer = Measurer(guess=job.guess)
-        for photo, name in zip(photos, names, strict=True):
-            yield _measure_one(measurer, photo, name, job)
+        for one in wanted:
+            yield _measure_one(measurer, one, job)
         return
-    context = get_context("spawn")
-    with ProcessPoolExecutor(n_jobs, context, _start_worker, (job,)) as pool:
-        waiting: list[Future[Outcome]] = []
-        for photo, name in zip(photos, names, strict=True):
-            waiting.append(pool.submit(_measure_in_worker, photo, name, job))
-            if len(waiting) >= 2 * n_jobs:
-                yield waiting.pop(0).result()
-        for future in waiting:
-            yield future.result()
+    left = deque(wanted)
+    while left:
+        yield from _measure_together(left, job, n_jobs)
+        # A process was ended from outside, as when memory runs out. Which photo it had is not
+        # told, so those that may have been it are measured alone.
+        for _ in range(min(2 * n_jobs, len(left))):
+            yield _measure_alone(left.popleft(), job)
+
+
+def _pool(n_jobs: int, job: MeasureJob) -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(n_jobs, get_context("spawn"), _start_worker, (job,))
+
+
+def _measure_together(left: "deque[_Wanted]", job: MeasureJob, n_jobs: int) -> Iterator[Outcome]:
+    """Measure photos, several at once, and take them from ``left``; end where a process ended."""
+    with _pool(n_jobs, job) as pool:
+        waiting: deque[Future[Outcome]] = deque()
+        try:
+            while left:
+                for one in list(left)[len(waiting) : 2 * n_jobs]:
+                    waiting.append(pool.submit(_measure_in_worker, one, job))
+                outcome = waiting.popleft().result()
+                left.popleft()
+                yield outcome
+        except BrokenProcessPool:
+            return
+
+
+def _measure_alone(one: "_Wanted", job: MeasureJob) -> Outcome:
+    with _pool(1, job) as pool:
+        try:
+            return pool.submit(_measure_in_worker, one, job).result()
+        except BrokenProcessPool:
+            msg = f"{one.label} could not be measured: the work was ended, perhaps for memory."
+            return Outcome(photo=one.photo, error=msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Wanted:
+    """A photo, the name of its files without ending, and what it is called where it is told."""
+
+    photo: Path
+    name: str
+    label: str
+
+
+def _wanted_of(photos: list[Path]) -> list[_Wanted]:
+    """Return photos with their names; those called alike are told with their folders."""
+    n_called = Counter(photo.name for photo in photos)
+    labels = [
+        photo.name if n_called[photo.name] == 1 else f"{photo.parent.name}/{photo.name}"
+        for photo in photos
+    ]
+    return [
+        _Wanted(photo=photo, name=name, label=label)
+        for photo, name, label in zip(photos, output_names(photos), labels, strict=True)
+    ]
 
 
 def output_names(photos: list[Path]) -> list[str]:
-    """Return a name for each photo's files, without ending; photos of one name are told apart."""
+    """Return a name for each photo's files, without ending; photos of one name are told apart.
+
+    So are names that differ in capitals alone: not every disk tells these apart.
+    """
+    taken: set[str] = set()
+    counts: Counter[str] = Counter()
     names: list[str] = []
     for photo in photos:
-        name, count = photo.stem, 1
-        while name in names:
-            count += 1
-            name = f"{photo.stem}-{count}"
+        name, stem = photo.stem, photo.stem.casefold()
+        while name.casefold() in taken:
+            counts[stem] += 1
+            name = f"{photo.stem}-{counts[stem] + 1}"
+        taken.add(name.casefold())
         names.append(name)
     return names
 
@@ -179,31 +237,45 @@ _worker: list[Measurer] = []
 def _start_worker(job: MeasureJob) -> None:
     import cv2
 
+    Thread(target=_end_with_parent, daemon=True).start()
     cv2.setNumThreads(1)
     _worker.append(Measurer(guess=job.guess))
 
 
-def _measure_in_worker(photo: Path, name: str, job: MeasureJob) -> Outcome:
-    return _measure_one(_worker[0], photo, name, job)
+def _end_with_parent() -> None:
+    """Wait for the end of the process that began this one, and end too, however it ended."""
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
-def _measure_one(measurer: Measurer, path: Path, name: str, job: MeasureJob) -> Outcome:
+def _measure_in_worker(one: _Wanted, job: MeasureJob) -> Outcome:
+    return _measure_one(_worker[0], one, job)
+
+
+def _measure_one(measurer: Measurer, one: _Wanted, job: MeasureJob) -> Outcome:
+    path, name = one.photo, one.name
     try:
         photo, sheet = measurer.measure(path)
+        if one.label != path.name:
+            sheet = replace(sheet, photo=replace(sheet.photo, name=one.label))
         is_json = job.sheet_format is SheetFormat.JSON
         text = sheet_to_json(sheet) if is_json else sheet_to_csv(sheet)
         written = None
         if job.out is not None:
             written = job.out / f"{name}.{job.sheet_format}"
-            # A name that is no text: JSON reads it back as it was, CSV spells it out.
-            write_whole(written, text.encode(errors="backslashreplace"))
+            # A name that is no text: JSON reads it back as it was, CSV spells it out. Spreadsheets
+            # read a table as UTF-8 only where its first bytes say so.
+            coding = "utf-8" if is_json else "utf-8-sig"
+            write_whole(written, text.encode(coding, errors="backslashreplace"))
             if job.marked:
                 from larvasight.paper.marked import save_marked_picture  # Qt only when it is wanted
 
                 save_marked_picture(job.out / f"{name}-marked.png", photo.pixels, sheet)
     except LarvasightError as error:
         sentence = str(error)
-        return Outcome(
-            photo=path, error=sentence if path.name in sentence else f"{path.name}: {sentence}"
-        )
+        is_named = path.name in sentence
+        told = sentence.replace(path.name, one.label) if is_named else f"{one.label}: {sentence}"
+        return Outcome(photo=path, error=told)
     return Outcome(photo=path, text=text, written=written)

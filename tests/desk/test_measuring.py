@@ -1,17 +1,28 @@
 """Use cases: names that do not collide, CSV that reads back, files written whole or not at all."""
 
+import codecs
 import csv
 import io
 from pathlib import Path
 
+import measuring_that_ends
+import numpy as np
 import pytest
 
+from larvasight.desk import measuring
 from larvasight.desk.demo import compare
 from larvasight.desk.files import make_folder
-from larvasight.desk.measuring import output_names, sheet_to_csv
+from larvasight.desk.measuring import (
+    MeasureJob,
+    SheetFormat,
+    measure_all,
+    output_names,
+    sheet_to_csv,
+)
 from larvasight.errors import OutputFolderError
-from larvasight.render import random_scene, truth_sheet
+from larvasight.render import paint, random_scene, save_picture, truth_sheet
 from larvasight.sheet import write_whole
+from larvasight.vision.scale import ScaleGuess
 
 
 @pytest.fixture(scope="module")
@@ -25,6 +36,47 @@ def truth():
 def test_photos_of_one_name_get_files_of_their_own():
     photos = [Path("a/comb.jpg"), Path("b/comb.png"), Path("c/other.jpg"), Path("d/comb.jpg")]
     assert output_names(photos) == ["comb", "comb-2", "other", "comb-3"]
+
+
+def test_names_that_differ_in_capitals_alone_and_numbered_ones_are_told_apart_too():
+    photos = [Path(name) for name in ("IMG.jpg", "img.png", "img-2.jpg", "x/img.jpg", "Img.webp")]
+    names = output_names(photos)
+    assert names[:2] == ["IMG", "img-2"]
+    assert len({name.casefold() for name in names}) == len(photos)
+
+
+def test_photos_called_alike_are_told_with_their_folders(tmp_path):
+    paths = [tmp_path / side / "brood.png" for side in ("north", "south")]
+    for path in paths:
+        path.parent.mkdir()
+        path.write_bytes(b"no picture")
+    job = MeasureJob(guess=ScaleGuess())
+    errors = [outcome.error for outcome in measure_all(paths, job)]
+    assert [error.split()[0] for error in errors] == ["north/brood.png", "south/brood.png"]
+
+
+def test_a_table_of_a_photo_tells_spreadsheets_how_it_is_written(tmp_path):
+    scene = random_scene(np.random.default_rng(6), size_px=(400, 300), pitch_px=100.0)
+    photo = tmp_path / "bröd.png"
+    save_picture(photo, paint(scene), scene.camera.distance_mm)
+    job = MeasureJob(guess=ScaleGuess(), out=tmp_path, sheet_format=SheetFormat.CSV)
+    (outcome,) = measure_all([photo], job)
+    assert outcome.written.read_bytes().startswith(codecs.BOM_UTF8)
+    rows = list(csv.DictReader(outcome.written.read_text("utf-8-sig").splitlines()))
+    assert {row["photo"] for row in rows} == {"bröd.png"}
+
+
+def test_a_process_that_is_ended_from_outside_costs_its_photo_alone(tmp_path, monkeypatch):
+    """One of five photos ends every process that opens it."""
+    photos = [tmp_path / f"{k}.png" for k in range(5)]
+    for photo in photos:
+        photo.write_bytes(b"no picture")
+    monkeypatch.setattr(measuring, "_measure_in_worker", measuring_that_ends.measure)
+    job = MeasureJob(guess=ScaleGuess())
+    outcomes = list(measure_all(photos, job, n_jobs=2))
+    assert [outcome.photo for outcome in outcomes] == photos
+    ended = [k for k, outcome in enumerate(outcomes) if "was ended" in outcome.error]
+    assert ended == [int(measuring_that_ends.ENDS_AT)]
 
 
 def test_csv_has_a_row_for_each_cell_and_blanks_for_the_unknown(truth):

@@ -8,18 +8,24 @@ import pytest
 
 from check_marks import check, describe, main
 from hand_marks import MarksInvalidError, content_of, read_marks
+from larvasight.geometry import depth_scale
 from larvasight.render import paint, random_scene, save_picture, truth_sheet
 from larvasight.sheet import Content, ScaleSource
 from larvasight.vision.network import NetworkParser
 from larvasight.vision.photo import load_photo
 from larvasight.vision.scale import ScaleGuess
 
+DISTANCE_MM = 200.0
 
-def mark_of(cell, pitch_px):
-    """What a person would note of a true cell."""
+
+def mark_of(cell):
+    """What a person would note of a true cell, its length as it is seen so far below the rims."""
     mark = {"cell_centre_px": cell.centre_xy_px, "stage": cell.content.value}
     if cell.content is Content.LARVA:
-        mark |= {"arc_deg": cell.curl_deg, "body_length_pitch": cell.length_mm / 5.3}
+        mark |= {
+            "arc_deg": cell.curl_deg,
+            "body_length_pitch": cell.length_mm / depth_scale(DISTANCE_MM) / 5.3,
+        }
     return mark
 
 
@@ -30,7 +36,7 @@ def folder(tmp_path_factory):
     scene = random_scene(
         np.random.default_rng(21), size_px=(640, 480), pitch_px=104.0, tilt_deg=2.0, clean=True
     )
-    save_picture(folder / "comb.png", paint(scene), 200.0)
+    save_picture(folder / "comb.png", paint(scene), DISTANCE_MM)
     truth = truth_sheet(scene, name="comb.png", sha256="")
     inner = [c for c in truth.cells if "cut-by-frame" not in c.flags]
     record = {
@@ -40,7 +46,7 @@ def folder(tmp_path_factory):
             "row_angle_deg": truth.lattice.row_angle_deg,
             "centres_xy_px": [c.centre_xy_px for c in inner],
         },
-        "cells": [mark_of(c, 104.0) for c in inner],
+        "cells": [mark_of(c) for c in inner],
     }
     (folder / "marks.json").write_text(json.dumps({"photos": [record]}), encoding="utf-8")
     return folder
@@ -65,6 +71,34 @@ def test_contents_and_bodies_stand_beside_their_marks(checked):
     larvae = [c for c in checked.cells if c.mark.stage == "larva" and c.cell is not None]
     assert larvae
     assert any(f"/ {c.cell.curl_deg:.0f} deg" in describe(c) for c in larvae if c.cell.curl_deg)
+
+
+def test_lengths_are_told_as_they_are_seen_like_their_marks(checked):
+    shares = [
+        cell.length_pitch / cell.mark.length_pitch
+        for cell in checked.cells
+        if cell.length_pitch is not None and cell.mark.length_pitch is not None
+    ]
+    assert len(shares) >= 5
+    # A length at the larva's depth would be 5 % more.
+    assert np.median(shares) == pytest.approx(1.0, rel=0, abs=0.03)
+
+
+@pytest.mark.parametrize(
+    "lattice",
+    [[], {"centres_xy_px": []}, {"centres_xy_px": [[1, 2]]}, {"centres_xy_px": [[1], [2], [3]]}],
+)
+def test_a_lattice_that_is_none_is_one_sentence(tmp_path, lattice):
+    record = {"photo": "comb.png", "lattice": lattice}
+    (tmp_path / "marks.json").write_text(json.dumps({"photos": [record]}), encoding="utf-8")
+    with pytest.raises(MarksInvalidError, match="is no file of marks"):
+        read_marks(tmp_path / "marks.json")
+
+
+def test_a_file_that_tells_its_coding_first_is_read(folder, tmp_path):
+    text = (folder / "marks.json").read_text(encoding="utf-8")
+    (tmp_path / "marks.json").write_text(text, encoding="utf-8-sig")
+    assert len(read_marks(tmp_path / "marks.json")) == 1
 
 
 def test_marks_a_pitch_off_are_told(checked, folder):
