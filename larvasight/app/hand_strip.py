@@ -1,8 +1,9 @@
 """The line above a photo for putting it right by hand, and what to do next while one does."""
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDoubleSpinBox, QFrame, QHBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QWidget
 
+from larvasight.app.number_box import NumberBox
 from larvasight.app.parts import button, label
 
 RULER_MM_DEFAULT = 50.0
@@ -45,6 +46,7 @@ class HandStrip(QFrame):
         self._save = button("Save marks ...", self.save.emit)
         self._words = label("", wrap=True)
         self.length = _length_box()
+        self.length.entered.connect(self._give_length)
         self._use = button("Use this length", self._give_length, "main")
         self._leave = button("Done", self.leave.emit)
         self._leave.setToolTip("Put it away (Esc)")
@@ -127,8 +129,8 @@ class HandStrip(QFrame):
         self.length_given.emit(self.length.value())
 
 
-def _length_box() -> QDoubleSpinBox:
-    box = QDoubleSpinBox()
+def _length_box() -> NumberBox:
+    box = NumberBox()
     box.setRange(_RULER_MM_LEAST, _RULER_MM_MOST)
     box.setDecimals(1)
     box.setSingleStep(5.0)

@@ -4,8 +4,9 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QComboBox, QDoubleSpinBox, QFrame, QHBoxLayout
+from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout
 
+from larvasight.app.number_box import NumberBox
 from larvasight.app.parts import button, label
 from larvasight.geometry import PITCH_DEFAULT_MM, PITCH_MAX_MM, PITCH_MIN_MM
 from larvasight.sheet import ScaleSource, Sheet
@@ -47,6 +48,7 @@ class PhotosBar(QFrame):
         self._pitch = _pitch_box()
         self._pitch.valueChanged.connect(self._choose_pitch)
         self._again = button("Measure again", measure_again)
+        self._pitch.entered.connect(lambda: self._again.isVisible() and measure_again())
         self._save = button("Save marked ...", save_marked)
         self._forget = button("Remove", forget, "plain")
         row = QHBoxLayout(self)
@@ -110,8 +112,8 @@ class PhotosBar(QFrame):
         self._again.setVisible(used_mm is not None and abs(self._pitch.value() - used_mm) > 0.01)
 
 
-def _pitch_box() -> QDoubleSpinBox:
-    box = QDoubleSpinBox()
+def _pitch_box() -> NumberBox:
+    box = NumberBox()
     box.setRange(PITCH_MIN_MM, PITCH_MAX_MM)
     box.setSingleStep(0.1)
     box.setDecimals(1)

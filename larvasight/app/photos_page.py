@@ -45,6 +45,8 @@ if TYPE_CHECKING:
 
 _KINDS = "Photos (*.jpg *.jpeg *.png *.webp *.tif *.tiff *.heic *.heif);;All files (*)"
 
+_FILE_STAYS = "Your own file stays where it is."
+
 
 class PhotosPage(QWidget):
     """The page of own photos."""
@@ -290,7 +292,8 @@ class PhotosPage(QWidget):
         photo = self._kept_shown()
         if photo is None or self._job is not None:
             return
-        words = f"Remove {photo.name} from larvasight? Your own file stays where it is."
+        ask = f"Remove {photo.name} from larvasight?"
+        words = " ".join(filter(None, (ask, self.set.lost_words, _FILE_STAYS)))
         if not ask_yes(self, "Remove photo", words, yes="Remove"):
             return
         try:

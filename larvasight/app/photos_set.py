@@ -55,6 +55,29 @@ class PhotosSet(QObject):
         where = " Practise has them under On your own combs." if use.is_enough else ""
         return f"{use_words(use)}{where}"
 
+    @property
+    def lost_words(self) -> str:
+        """What is lost for good with the photo, beside what was measured."""
+        marks = self._hand.marks
+        if marks is None:
+            return ""
+        n_marks = len(marks.marks) + len(marks.marks_elsewhere)
+        lost = []
+        if n_marks:
+            lost.append(
+                "1 cell put right by hand" if n_marks == 1 else f"{n_marks} cells put right"
+            )
+        if marks.measured.lattice.by_hand is not None:
+            lost.append("where its cells were laid")
+        if marks.known_age is not None:
+            lost.append("the known age of its comb")
+        if self._use(marks) is not None:
+            lost.append("its practice set")
+        if not lost:
+            return ""
+        listed = lost[0] if len(lost) == 1 else f"{', '.join(lost[:-1])} and {lost[-1]}"
+        return f"{listed[0].upper()}{listed[1:]} will be lost."
+
     def with_known(self, why: Why, cell: Cell) -> Why:
         """Return what is shown of a cell together with what the comb's known age says of it."""
         marks = self._hand.marks

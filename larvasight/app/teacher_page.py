@@ -121,8 +121,9 @@ class TeacherPage(DrillPage):
         self._next_comb()
 
     def more(self) -> None:
-        """Go on with another comb."""
-        self.start(is_own=self._is_own)
+        """Go on with another comb; a drawn one where own combs had no cell that was new."""
+        has_new = self.line is not None and self.line.n > self._n_before
+        self.start(is_own=self._is_own and has_new)
 
     def ask_take(self) -> None:
         """Take the line as the wanted ages, after asking."""

@@ -57,6 +57,21 @@ def handles_of(cell: Cell, sheet: Sheet) -> PointsXY:
     return _as_points(resample(line, n_handles))
 
 
+def is_laid(handles_xy_px: PointsXY, cell: Cell, sheet: Sheet) -> bool:
+    """Return whether a line lies on a body by more than chance.
+
+    In a cell in which no line was measured it begins anywhere: it is laid once no point is left
+    where it began.
+    """
+    if cell.midline_xy_px is not None and len(cell.midline_xy_px) >= HANDLES_LEAST:
+        return True
+    return not set(_rounded(handles_xy_px)) & set(_rounded(handles_of(cell, sheet)))
+
+
+def _rounded(points: PointsXY) -> PointsXY:
+    return tuple((round(x, 1), round(y, 1)) for x, y in points)
+
+
 def smooth_line(handles_xy_px: PointsXY) -> PointsXY:
     """Return the smooth line through handles, in px of the picture.
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-from larvasight.desk.body_line import measure_line, smooth_line
+from larvasight.desk.body_line import is_laid, measure_line, smooth_line
 from larvasight.desk.known_age import KnownRange, disagreement, known_range
 from larvasight.grading import Limits, grade_cell, grade_sheet
 from larvasight.sheet import Cell, Content, Flag, PointsXY, Sheet
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 # A mark belongs to the cell whose middle lies no further from the marked one's, in pitches.
 _SAME_CELL_PITCHES = 0.5
 _NOT_MEASURED = "A larva, marked by hand: its body was not measured, so its age cannot be told."
+_NOT_LAID = "A larva: lay every point of its line on the body, and its age is told."
 # What was measured of a larva, and means nothing once the cell holds something else.
 _NO_BODY: dict[str, Any] = {
     "visible_share": None,
@@ -278,6 +279,9 @@ class ByHand:
 
     def _with_line(self, cell: Cell, handles_xy_px: PointsXY) -> Cell:
         line = smooth_line(handles_xy_px)
+        if not is_laid(handles_xy_px, cell, self.measured):
+            bare = replace(cell, **(_NO_BODY | {"midline_xy_px": line}))
+            return replace(grade_cell(bare, self._limits), reason=_NOT_LAID)
         told = measure_line(line, cell, self.measured)
         if told is None:
             return grade_cell(replace(cell, **_NO_BODY), self._limits)

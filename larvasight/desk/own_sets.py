@@ -35,6 +35,8 @@ if TYPE_CHECKING:
 # Fewer sure cells than these on one half of a photo are not worth a comb.
 SURE_LEAST = 4
 _ABOUT_PITCHES = 0.9
+# A teacher's line is drawn by larvae whose age is known within so many hours.
+_BAND_MOST_H = 30.0
 # A picture of few px is drawn larger, so that it can be looked at closely.
 _SIDE_LEAST_PX = 900
 
@@ -44,11 +46,13 @@ class OwnCells:
     """What of a photo can be practised on.
 
     ``cells`` are all whole cells with what is known of them, by the index in the sheet; those
-    without a sure answer are not plain, and never scored.
+    without a sure answer are not plain, and never scored. ``bands_h`` holds between which ages
+    larvae lie, those of which that is known.
     """
 
     cells: dict[int, ShownCell]
     checked: frozenset[int]
+    bands_h: dict[int, tuple[float, float]]
 
     @property
     def n_checked(self) -> int:
@@ -56,14 +60,18 @@ class OwnCells:
         return len(self.checked)
 
     def with_age(self, sheet: Sheet) -> dict[int, ShownCell]:
-        """Return the checked eggs, and larvae of known age, whatever the wanted ages are."""
+        """Return the checked eggs, and larvae whose age is known well, whatever is wanted."""
         return {
             index: replace(cell, is_plain=True)
             for index, cell in self.cells.items()
             if index in self.checked
             and not HIDDEN & set(sheet.cells[index].flags)
-            and (cell.content is Content.EGG or cell.age_h is not None)
+            and (cell.content is Content.EGG or self._is_age_known(index))
         }
+
+    def _is_age_known(self, index: int) -> bool:
+        lo_h, hi_h = self.bands_h.get(index, (0.0, math.inf))
+        return hi_h - lo_h <= _BAND_MOST_H
 
     def of_half(self, half: Half, sha256: str) -> dict[int, ShownCell]:
         """Return the cells of one half."""
@@ -122,14 +130,18 @@ def own_cells(by_hand: ByHand, *, is_all_checked: bool, limits: Limits) -> OwnCe
     known = _known_h(by_hand.known_range)
     cells: dict[int, ShownCell] = {}
     checked: set[int] = set()
+    bands_h: dict[int, tuple[float, float]] = {}
     for index, cell in enumerate(by_hand.sheet.cells):
         if Flag.CUT_BY_FRAME in cell.flags:
             continue
         is_checked = is_all_checked or index in by_hand.marks
         if is_checked:
             checked.add(index)
-        cells[index] = _shown(cell, is_checked=is_checked, known_h=known, limits=limits)
-    return OwnCells(cells=cells, checked=frozenset(checked))
+        band_h = age_band_h(cell, known) if cell.content is Content.LARVA else None
+        if band_h is not None:
+            bands_h[index] = band_h
+        cells[index] = _shown(cell, band_h, is_checked=is_checked, limits=limits)
+    return OwnCells(cells=cells, checked=frozenset(checked), bands_h=bands_h)
 
 
 def prepare_own_comb(
@@ -235,9 +247,8 @@ def _known_h(known: KnownRange | None) -> tuple[float, float] | None:
 
 
 def _shown(
-    cell: Cell, *, is_checked: bool, known_h: tuple[float, float] | None, limits: Limits
+    cell: Cell, band_h: tuple[float, float] | None, *, is_checked: bool, limits: Limits
 ) -> ShownCell:
-    band_h = age_band_h(cell, known_h) if cell.content is Content.LARVA else None
     age_h = None if band_h is None else max(0.0, (band_h[0] + band_h[1]) / 2.0)
     return ShownCell(
         id=uuid4(),

@@ -44,7 +44,8 @@ def why_own(told: OwnTold, cell: Cell, sheet: Sheet, limits: Limits) -> Why:
     why = replace(why, notes=notes, verdict=verdict, grade=grade, known_h=told.known_h)
     if told.known_h is None:
         return why
-    known = f"By the time of laying it is {told.words} old: {verdict.lower()}."
+    by = "the time of laying" if told.band_h == told.known_h else "its measures and the laying"
+    known = f"By {by} it is {told.words} old: {verdict.lower()}."
     return replace(why, sentence=known if cell.age_h is None else f"{why.sentence} {known}")
 
 

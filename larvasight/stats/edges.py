@@ -228,6 +228,29 @@ class EdgePosterior:
         # No matrix product: its threads wait for each other where the machine is busy.
         return np.array([np.sum(self._grid.chance_of_pick(a) * self._weights) for a in ages])
 
+    def gain_over_chance(self, ages_h: ArrayLike, picked: ArrayLike) -> float:
+        """Return how much likelier answers are by these edges than if age did not matter.
+
+        Parameters
+        ----------
+        ages_h, picked : array_like, shape (N,)
+            The answers, as of ``update_many``.
+
+        Returns
+        -------
+        float
+            Natural logarithm of the ratio of likelihoods; below 0 where one share for all ages
+            tells the answers better.
+        """
+        taken = np.atleast_1d(np.asarray(picked, dtype=bool))
+        if not taken.size:
+            return 0.0
+        least = 1e-6
+        by_age = np.clip(self.pick_share(ages_h), least, 1.0 - least)
+        share = np.clip(taken.mean(), least, 1.0 - least)
+        gained = np.where(taken, np.log(by_age / share), np.log((1.0 - by_age) / (1.0 - share)))
+        return float(gained.sum())
+
     def next_age_h(self, rule: Rule = "variance") -> float:
         """Return the age that tells most if asked next.
 

@@ -217,7 +217,8 @@ def test_a_mark_that_cannot_be_stored_is_one_sentence(page, key, store, said, mo
     assert shown(page).cells[index].content is Content.LARVA
 
 
-def test_two_clicks_on_a_ruler_set_the_cell_size(page, qtbot, store):
+@pytest.mark.parametrize("way", ["button", "enter"])
+def test_two_clicks_on_a_ruler_set_the_cell_size(page, qtbot, store, way):
     page.hand.lay_ruler()
     assert "first mark" in page.hand.strip.words
     viewport = page.comb.viewport()
@@ -229,7 +230,10 @@ def test_two_clicks_on_a_ruler_set_the_cell_size(page, qtbot, store):
     n_pitches = 520.0 / page.measured.sheet.scale.pitch_px
     page.hand.strip.length.setValue(round(5.0 * n_pitches, 1))
     before = page.measured.sheet
-    page.hand.strip._use.click()
+    if way == "enter":
+        qtbot.keyClick(page.hand.strip.length, Qt.Key.Key_Return)
+    else:
+        page.hand.strip._use.click()
     wait_for_end(page, qtbot)
     scale = page.measured.sheet.scale
     assert scale.source is ScaleSource.RULER
@@ -361,15 +365,16 @@ def test_a_handle_is_moved_from_the_keyboard_and_kept_when_one_leaves(page, key)
     assert index not in page.hand.marks.marks
 
 
-def test_a_new_line_tells_nothing_before_it_is_moved(page, key, store):
+def test_a_new_line_tells_no_age_before_all_of_it_is_laid(page, key, store):
     index = go_to(page, lambda cell: cell.content is not Content.LARVA)
     key(Qt.Key.Key_3)
     key(Qt.Key.Key_B)
     assert len(page.comb.tool.handles_xy_px) == 5
     assert "was not measured" in page.side.why.sentence
-    key(Qt.Key.Key_N)
-    key(Qt.Key.Key_Down)
-    assert "was not measured" not in page.side.why.sentence
+    for n_laid in range(5):
+        key(Qt.Key.Key_N)
+        key(Qt.Key.Key_Down)
+        assert ("lay every point" in page.side.why.sentence) == (n_laid < 4)
     key(Qt.Key.Key_Escape)
     assert shown(page).cells[index].age_h is not None
     (kept,) = store.hand_marks(page.measured.sheet.photo.sha256)

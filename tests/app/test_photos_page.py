@@ -319,6 +319,31 @@ def test_a_removed_photo_is_gone_but_not_the_persons_own(
     assert not {"Save marked ...", "Remove", "Measure again"} & set(buttons_of(page))
 
 
+def test_what_is_lost_with_a_photo_is_said_before_it_is_removed(
+    page, open_all, pictures, press, said
+):
+    open_all(pictures[0])
+    page.hand.say_content(0, Content.COVERED)
+    press(page, "Remove")
+    assert said == [
+        "Remove brood-north.png from larvasight? 1 cell put right by hand will be lost. "
+        "Your own file stays where it is."
+    ]
+
+
+@pytest.mark.parametrize("pressed", [Qt.Key.Key_Return, Qt.Key.Key_Enter])
+def test_enter_in_the_field_measures_with_the_cell_size_in_it(
+    page, open_all, pictures, qtbot, pressed
+):
+    open_all(pictures[0])
+    page.bar._pitch.setFocus()
+    page.bar._pitch.setValue(5.0)
+    qtbot.keyClick(page.bar._pitch, pressed)
+    wait_for_end(page, qtbot)
+    assert page.measured.sheet.scale.pitch_mm == pytest.approx(5.0, abs=1e-9)
+    assert QApplication.activePopupWidget() is None
+
+
 def test_a_photo_is_kept_when_the_answer_is_no(page, open_all, pictures, press, store, monkeypatch):
     monkeypatch.setattr(QMessageBox, "exec", lambda _box: NO)
     open_all(pictures[0])

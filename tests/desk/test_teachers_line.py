@@ -1,6 +1,7 @@
 """The teacher's line: found from takes and leaves, told against the wanted ages, never a score."""
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 from uuid import uuid4
 
@@ -66,14 +67,18 @@ def mark(store, teacher, n, *, young_h=7.0, old_h=23.0, unsure_h=0.0):
         share = 1.0 / (1.0 + math.exp(-(age - young_h))) / (1.0 + math.exp(-(old_h - age)))
         told = Answer.TAKE if rng.random() < share else Answer.LEAVE
         answers.append(Answer.CANNOT_TELL if abs(age - old_h) < unsure_h else told)
+    keep(store, teacher, cells, answers)
+
+
+def keep(store, teacher, cells, answers, recipe=None):
     shown = ShownRound(
         id=uuid4(),
         learner_id=teacher.id,
         drill=TEACHERS_LINE,
-        cells=cells,
+        cells=tuple(cells),
         limits=Limits(),
-        recipe={},
-        kind="drawn",
+        recipe=recipe or {},
+        kind="photo" if recipe else "drawn",
         shown_at_utc=NOW,
     )
     store.show_round(shown)
@@ -99,6 +104,31 @@ def test_the_line_lies_where_takes_and_leaves_part(store, teacher):
     assert line.edges.young_edge_h.lo <= 7.0 <= line.edges.young_edge_h.hi
     assert line.edges.old_edge_h.lo <= 23.0 <= line.edges.old_edge_h.hi
     assert [one.name for one in teachers_lines(store, UTC)] == ["Berta"]
+
+
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.7, 0.9])
+def test_cells_marked_blindly_tell_no_line(store, teacher, share):
+    rng = np.random.default_rng(11)
+    for _ in range(3):
+        ages = [*(2.0 * k + 0.5 for k in range(28)), EGG_LOOKS_H, EGG_LOOKS_H]
+        said = [Answer.TAKE if rng.random() < share else Answer.LEAVE for _ in ages]
+        keep(store, teacher, [cell(age) for age in ages], said)
+    line = teachers_line(store, teacher.id, UTC)
+    assert line.is_enough
+    assert not line.is_clear
+    assert "do not part young ones from old ones" in line_words(line)
+    assert teachers_lines(store, UTC) == []
+
+
+def test_a_cell_of_an_own_photo_marked_again_counts_once_as_marked_last(store, teacher):
+    cells = [replace(cell(2.0 * k + 0.5), col=k) for k in range(20)]
+    for said in (Answer.TAKE, Answer.LEAVE):
+        anew = [replace(one, id=uuid4()) for one in cells]
+        keep(store, teacher, anew, [said] * 20, recipe={"photo": "a" * 64})
+    keep(store, teacher, [replace(cells[0], id=uuid4())], [Answer.TAKE], recipe={"photo": "b" * 64})
+    line = teachers_line(store, teacher.id, UTC)
+    assert line.n == 21
+    assert [said for _, said in line.answers].count("take") == 1
 
 
 def test_fewer_than_60_cells_tell_no_line(store, teacher):

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 from scipy.special import expit
+from scipy.stats import bernoulli
 
 from larvasight.stats import EdgePosterior, edge_difference
 from larvasight.stats.edges import OLD_EDGES_H, YOUNG_EDGES_H, edge_grid
@@ -143,6 +144,19 @@ def test_edges_close_together_are_no_clear_window():
     ages_h = np.repeat(np.arange(0.0, 60.0, 2.0), 4)
     picked = np.tile([True, False, False, False], 30) & (ages_h < 40.0)
     assert not posterior(ages_h, picked).has_clear_window
+
+
+@pytest.mark.reference("scipy.stats.bernoulli: log-likelihoods of the same answers")
+def test_answers_by_age_gain_over_chance_and_blind_ones_lose(fixed):
+    ages_h, picked = answers()
+    by_age = bernoulli.logpmf(picked, fixed.pick_share(ages_h)).sum()
+    by_chance = bernoulli.logpmf(picked, picked.mean()).sum()
+    gain = fixed.gain_over_chance(ages_h, picked)
+    assert gain == pytest.approx(by_age - by_chance, rel=0, abs=1e-6)
+    assert gain > 20.0
+    blind = np.random.default_rng(5).random(len(ages_h)) < 0.5
+    assert posterior(ages_h, blind).gain_over_chance(ages_h, blind) < 1.0
+    assert EdgePosterior().gain_over_chance([], []) == 0.0
 
 
 def test_share_taken_falls_on_both_sides_of_the_window(fixed):
