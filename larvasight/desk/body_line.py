@@ -28,8 +28,8 @@ _NEW_SHARE: Final = 0.4
 _CELLS_BESIDE: Final = 12
 _CELLS_LEAST: Final = 5
 # Judgement: a careful hand misses the tips by some 4 % of the length, and the curl by this.
-_HAND_LENGTH_SHARE: Final = 0.04
-_HAND_CURL_SD_DEG: Final = 10.0
+HAND_LENGTH_SHARE: Final = 0.04
+HAND_CURL_SD_DEG: Final = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +102,7 @@ def measure_line(line_xy_px: PointsXY, cell: Cell, sheet: Sheet) -> LineMeasure 
         None for a line without length.
     """
     line = np.array(line_xy_px, dtype=np.float64)
-    seen_mm = (line - np.array(cell.centre_xy_px)) @ _mm_per_px(cell, sheet)
+    seen_mm = (line - np.array(cell.centre_xy_px)) @ mm_per_px(cell, sheet)
     scale = sheet.scale
     guess = ScaleGuess(pitch_mm=scale.pitch_mm, distance_mm=scale.distance_mm, source=scale.source)
     length_mm = midline_length(seen_mm) * guess.length_factor()
@@ -110,13 +110,13 @@ def measure_line(line_xy_px: PointsXY, cell: Cell, sheet: Sheet) -> LineMeasure 
         return None
     return LineMeasure(
         length_mm=length_mm,
-        length_mm_sd=length_mm * math.hypot(_HAND_LENGTH_SHARE, guess.length_sd_share()),
+        length_mm_sd=length_mm * math.hypot(HAND_LENGTH_SHARE, guess.length_sd_share()),
         curl_deg=swept_angle_deg(seen_mm),
-        curl_deg_sd=_HAND_CURL_SD_DEG,
+        curl_deg_sd=HAND_CURL_SD_DEG,
     )
 
 
-def _mm_per_px(cell: Cell, sheet: Sheet) -> NDArray[np.float64]:
+def mm_per_px(cell: Cell, sheet: Sheet) -> NDArray[np.float64]:
     """Return how a step in the picture becomes one on the comb about a cell, shape (2, 2)."""
     near = sorted(sheet.cells, key=lambda c: math.dist(c.centre_xy_px, cell.centre_xy_px))
     near = near[:_CELLS_BESIDE]

@@ -2,12 +2,13 @@
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from larvasight.desk.body_line import is_laid, measure_line, smooth_line
+from larvasight.desk.body_outline import measure_outline
 from larvasight.desk.known_age import KnownRange, disagreement, known_range
 from larvasight.grading import Limits, grade_cell, grade_sheet
 from larvasight.sheet import Cell, Content, Flag, PointsXY, Sheet
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 _SAME_CELL_PITCHES = 0.5
 _NOT_MEASURED = "A larva, marked by hand: its body was not measured, so its age cannot be told."
 _NOT_LAID = "A larva: lay every point of its line on the body, and its age is told."
+_TOO_LITTLE = "A larva: more of its body must be brushed before its age can be told."
 # What was measured of a larva, and means nothing once the cell holds something else.
 _NO_BODY: dict[str, Any] = {
     "visible_share": None,
@@ -152,9 +154,11 @@ class ByHand:
         if content is self._sheet.cells[index].content:
             return None
         former = self._marks.get(index)
-        line = former.line_xy_px if former is not None and content is Content.LARVA else None
         said = None if content is self.measured.cells[index].content else content
-        self._do(index, self._mark(index, said, line))
+        line = outline = None
+        if former is not None and content is Content.LARVA:
+            line, outline = former.line_xy_px, former.outline_xy_px
+        self._do(index, self._mark(index, said, line, outline))
         return index
 
     def can_confirm(self, index: int) -> bool:
@@ -165,7 +169,7 @@ class ByHand:
     def is_confirmed(self, index: int) -> bool:
         """Return whether a cell was only said to be right as it was measured."""
         mark = self._marks.get(index)
-        if mark is None or mark.line_xy_px is not None:
+        if mark is None or mark.line_xy_px is not None or mark.outline_xy_px is not None:
             return False
         return mark.content is self.measured.cells[index].content
 
@@ -184,8 +188,17 @@ class ByHand:
     def move_line(self, index: int, handles_xy_px: PointsXY) -> int:
         """Keep a larva's body line as its handles were moved; return its cell."""
         former = self._marks.get(index)
+        content, outline = (
+            (None, None) if former is None else (former.content, former.outline_xy_px)
+        )
+        self._do(index, self._mark(index, content, handles_xy_px, outline))
+        return index
+
+    def brush(self, index: int, outline_xy_px: PointsXY) -> int:
+        """Keep a larva's outline as it was brushed; a line laid before goes; return its cell."""
+        former = self._marks.get(index)
         content = None if former is None else former.content
-        self._do(index, self._mark(index, content, handles_xy_px))
+        self._do(index, self._mark(index, content, None, outline_xy_px))
         return index
 
     def as_measured(self, index: int) -> int | None:
@@ -218,12 +231,21 @@ class ByHand:
         cell = _as_said(self.measured.cells[index], Content.LARVA)
         return self._with_line(cell, handles_xy_px)
 
+    def with_outline(self, index: int, outline_xy_px: PointsXY) -> Cell:
+        """Return a larva as it would be measured with this outline, without keeping it."""
+        cell = _as_said(self.measured.cells[index], Content.LARVA)
+        return self._with_outline(cell, outline_xy_px)
+
     def _mark(
-        self, index: int, content: Content | None, line: PointsXY | None
+        self,
+        index: int,
+        content: Content | None,
+        line: PointsXY | None,
+        outline: PointsXY | None = None,
     ) -> "HandMark | None":
         from larvasight.records.types import HandMark
 
-        if content is None and line is None:
+        if content is None and line is None and outline is None:
             return None
         cell = self.measured.cells[index]
         return HandMark(
@@ -233,6 +255,7 @@ class ByHand:
             centre_xy_px=cell.centre_xy_px,
             content=content,
             line_xy_px=line,
+            outline_xy_px=outline,
             made_at_utc=self._now(),
         )
 
@@ -269,10 +292,12 @@ class ByHand:
         cell, mark = self.measured.cells[index], self._marks.get(index)
         if mark is None:
             return cell
-        # Where only a line was laid, a person saw a larva, whatever is measured now.
+        # Where only a body was put right, a person saw a larva, whatever is measured now.
         said = _as_said(cell, Content.LARVA if mark.content is None else mark.content)
         if said.content is Content.LARVA and mark.line_xy_px is not None:
-            return self._with_line(said, mark.line_xy_px)
+            return replace(self._with_line(said, mark.line_xy_px), outline_xy_px=mark.outline_xy_px)
+        if said.content is Content.LARVA and mark.outline_xy_px is not None:
+            return self._with_outline(said, mark.outline_xy_px)
         graded = grade_cell(said, self._limits)
         is_bare = graded.content is Content.LARVA and graded.length_mm is None
         return replace(graded, reason=_NOT_MEASURED) if is_bare else graded
@@ -297,6 +322,21 @@ class ByHand:
             width_mm=None,
             area_mm2=None,
             flags=_cut(cell),
+        )
+        return grade_cell(measured, self._limits)
+
+    def _with_outline(self, cell: Cell, outline_xy_px: PointsXY) -> Cell:
+        told = measure_outline(outline_xy_px, cell, self.measured)
+        if told is None:
+            bare = replace(cell, **(_NO_BODY | {"outline_xy_px": outline_xy_px}))
+            return replace(grade_cell(bare, self._limits), reason=_TOO_LITTLE)
+        closed = (Flag.CLOSED,) if told.curl_deg is None else ()
+        measured = replace(
+            cell,
+            **{field.name: getattr(told, field.name) for field in fields(told)},
+            outline_xy_px=outline_xy_px,
+            visible_share=None,
+            flags=(*closed, *_cut(cell)),
         )
         return grade_cell(measured, self._limits)
 

@@ -52,22 +52,25 @@ def _bare(mark: "HandMark") -> dict[str, object]:
         "centre_xy_px": mark.centre_xy_px,
         "content": mark.content,
         "line_xy_px": mark.line_xy_px,
+        "outline_xy_px": mark.outline_xy_px,
     }
 
 
 def _told(by_hand: ByHand, index: int) -> dict[str, object]:
     mark, cell = by_hand.marks[index], by_hand.sheet.cells[index]
-    has_line = mark.line_xy_px is not None and cell.content is Content.LARVA
+    is_put_right = mark.line_xy_px is not None or mark.outline_xy_px is not None
+    has_line = is_put_right and cell.content is Content.LARVA
     return {
         "id": str(mark.id),
         "made_at": mark.made_at_utc.isoformat(),
         "content": cell.content,
         "line_xy_px": mark.line_xy_px,
+        "outline_xy_px": mark.outline_xy_px,
         "midline_xy_px": cell.midline_xy_px if has_line else None,
         **{
             name: getattr(cell, name)
             for name in (
-                *("length_mm", "length_mm_sd", "curl_deg", "curl_deg_sd"),
+                *("length_mm", "length_mm_sd", "width_mm", "area_mm2", "curl_deg", "curl_deg_sd"),
                 *("age_h", "age_h_lo", "age_h_hi", "grade", "reason"),
             )
         },

@@ -16,6 +16,7 @@ from larvasight.sheet import Content, PointsXY
 
 LINE_POINTS_LEAST: Final = 3
 LINE_POINTS_MOST: Final = 64
+OUTLINE_CORNERS_MOST: Final = 400
 
 
 def of_photo(connection: Connection, sha256: str) -> list[HandMark]:
@@ -32,7 +33,8 @@ def of_photo(connection: Connection, sha256: str) -> list[HandMark]:
             col=row.col,
             centre_xy_px=(row.centre_x_px, row.centre_y_px),
             content=None if row.content is None else Content(row.content),
-            line_xy_px=None if row.line is None else _points(json.loads(row.line)),
+            line_xy_px=_read("line", row.line, LINE_POINTS_MOST),
+            outline_xy_px=_read("outline", row.outline, OUTLINE_CORNERS_MOST),
             made_at_utc=at_utc(row.made_utc_ms),
         )
         for row in rows
@@ -46,7 +48,6 @@ def put(connection: Connection, sha256: str, mark: HandMark) -> None:
         msg = f"sha256 must be a known photo's, got {sha256!r}"
         raise ValueError(msg)
     x_px, y_px = mark.centre_xy_px
-    line = None if mark.line_xy_px is None else json.dumps(_points(mark.line_xy_px))
     connection.execute(
         insert(hand_mark).values(
             id=str(mark.id),
@@ -56,7 +57,8 @@ def put(connection: Connection, sha256: str, mark: HandMark) -> None:
             centre_x_px=x_px,
             centre_y_px=y_px,
             content=None if mark.content is None else str(mark.content),
-            line=line,
+            line=_written("line", mark.line_xy_px, LINE_POINTS_MOST),
+            outline=_written("outline", mark.outline_xy_px, OUTLINE_CORNERS_MOST),
             made_utc_ms=utc_ms("made_at_utc", mark.made_at_utc),
         )
     )
@@ -69,14 +71,22 @@ def remove(connection: Connection, sha256: str, ids: Iterable[UUID]) -> None:
     connection.execute(delete(hand_mark).where(is_it))
 
 
-def _points(values: Iterable[Iterable[float]]) -> PointsXY:
-    """Return points of a line; ValueError for what is none."""
+def _read(name: str, text: str | None, most: int) -> PointsXY | None:
+    return None if text is None else _points(name, json.loads(text), most)
+
+
+def _written(name: str, points: PointsXY | None, most: int) -> str | None:
+    return None if points is None else json.dumps(_points(name, points, most))
+
+
+def _points(name: str, values: Iterable[Iterable[float]], most: int) -> PointsXY:
+    """Return points of a line or an outline; ValueError for what is none."""
     points = tuple((float(x), float(y)) for x, y in values)
     n = len(points)
-    if not LINE_POINTS_LEAST <= n <= LINE_POINTS_MOST:
-        msg = f"line must have {LINE_POINTS_LEAST} to {LINE_POINTS_MOST} points, got {n}"
+    if not LINE_POINTS_LEAST <= n <= most:
+        msg = f"{name} must have {LINE_POINTS_LEAST} to {most} points, got {n}"
         raise ValueError(msg)
     if not all(math.isfinite(value) for point in points for value in point):
-        msg = "line must have finite points"
+        msg = f"{name} must have finite points"
         raise ValueError(msg)
     return points

@@ -61,7 +61,7 @@ class PhotoStore:
         Raises
         ------
         ValueError
-            If the photo is unknown, or the line has fewer than 3 or more than 64 points.
+            If the photo is unknown, or a line or an outline has too few or too many points.
         """
         with self._writing() as connection:
             hand_marks.remove(connection, sha256, [mark.id, *instead_of])

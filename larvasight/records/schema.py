@@ -169,7 +169,7 @@ photo = Table(
 
 # What a person says of a cell, beside the photo's sheet and never in it. A cell is known by its
 # middle: laid anew, or by another version, the cells of a photo may have other names, also names
-# that other marks have. ``line`` is JSON.
+# that other marks have. ``line`` and ``outline`` are JSON.
 hand_mark = Table(
     "hand_mark",
     metadata,
@@ -181,9 +181,10 @@ hand_mark = Table(
     Column("centre_y_px", REAL, nullable=False),
     Column("content", TEXT),
     Column("line", TEXT),
+    Column("outline", TEXT),
     Column("made_utc_ms", INTEGER, nullable=False),
     _one_of("content", Content),
-    CheckConstraint("content IS NOT NULL OR line IS NOT NULL"),
+    CheckConstraint("content IS NOT NULL OR line IS NOT NULL OR outline IS NOT NULL"),
     Index("ix_hand_mark_photo", "photo_sha256"),
     sqlite_strict=True,
 )

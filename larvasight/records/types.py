@@ -149,9 +149,10 @@ class Photo:
 class HandMark:
     """What a person says of one cell of a photo, kept beside what was measured.
 
-    ``content`` is what the cell holds, None where only the body's line was moved;
-    ``line_xy_px`` are 3 to 64 points of that line in px of the picture, None where it was not
-    moved. ``centre_xy_px`` is the middle of the cell when the mark was made.
+    ``content`` is what the cell holds, None where only the body was put right; ``line_xy_px`` are
+    3 to 64 points of its line in px of the picture, None where it was not moved;
+    ``outline_xy_px`` 3 to 400 corners of its outline, None where it was not brushed.
+    ``centre_xy_px`` is the middle of the cell when the mark was made.
     """
 
     id: UUID
@@ -161,11 +162,12 @@ class HandMark:
     content: Content | None
     line_xy_px: PointsXY | None
     made_at_utc: datetime
+    outline_xy_px: PointsXY | None = None
 
     def __post_init__(self) -> None:
         """Refuse a mark that says nothing."""
-        if self.content is None and self.line_xy_px is None:
-            msg = "content or line_xy_px must be given, got neither"
+        if self.content is None and self.line_xy_px is None and self.outline_xy_px is None:
+            msg = "content, line_xy_px or outline_xy_px must be given, got neither"
             raise ValueError(msg)
 
 

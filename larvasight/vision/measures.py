@@ -156,7 +156,7 @@ def _ended(
         if line is not None and len(outline) >= 3
     }
     is_open = [
-        i for i, (_, line, outline) in lined.items() if not (line.is_closed or _is_disc(outline))
+        i for i, (_, line, outline) in lined.items() if not (line.is_closed or is_disc(outline))
     ]
     shapes = dict(zip(is_open, _shapes([lined[i][:2] for i in is_open]), strict=True))
     for i, (one, line, outline) in lined.items():
@@ -273,7 +273,8 @@ def _window(box: Sequence[int], margin_px: int, shape: tuple[int, ...]) -> tuple
     )
 
 
-def _is_disc(outline_xy: NDArray[np.float64]) -> bool:
+def is_disc(outline_xy: NDArray[np.float64]) -> bool:
+    """Return whether an outline, shape (N, 2), px, is so round that it shows no gap."""
     points = outline_xy.astype(np.float32)
     area_px2 = float(cv2.contourArea(points))
     # Rounded to whole px the box may be up to 2 px longer than the outline.

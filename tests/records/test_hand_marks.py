@@ -15,6 +15,7 @@ from larvasight.sheet import Content
 
 SHA = "0" * 63 + "7"
 SHEET = '{"format": "larvasight.sheet"}'
+OUTLINE = ((1.0, 2.0), (9.5, 2.25), (8.0, 7.0), (2.0, 6.5))
 LINE = ((1.0, 2.0), (3.5, 4.25), (6.0, 5.0))
 
 
@@ -25,7 +26,7 @@ def photo(store, now):
     return SHA
 
 
-def mark(now, row=1, col=2, content=Content.EGG, line=None):
+def mark(now, row=1, col=2, content=Content.EGG, line=None, outline=None):
     return HandMark(
         id=uuid4(),
         row=row,
@@ -33,12 +34,17 @@ def mark(now, row=1, col=2, content=Content.EGG, line=None):
         centre_xy_px=(10.5, 20.25),
         content=content,
         line_xy_px=line,
+        outline_xy_px=outline,
         made_at_utc=now,
     )
 
 
 def test_a_mark_comes_back_as_it_was_put_and_the_sheet_stays(store, photo, now):
-    marks = [mark(now, row=0, line=LINE, content=None), mark(now, row=3, content=Content.LARVA)]
+    marks = [
+        mark(now, row=0, line=LINE, content=None),
+        mark(now, row=2, outline=OUTLINE, content=None),
+        mark(now, row=3, content=Content.LARVA),
+    ]
     for one in reversed(marks):
         store.put_hand_mark(photo, one)
     assert store.hand_marks(photo) == marks
@@ -99,13 +105,20 @@ def test_a_line_that_is_none_is_our_own_fault(store, photo, now, line):
     assert store.hand_marks(photo) == []
 
 
+@pytest.mark.parametrize("outline", [OUTLINE[:2], OUTLINE * 101])
+def test_an_outline_that_is_none_is_our_own_fault(store, photo, now, outline):
+    with pytest.raises(ValueError, match="outline must have"):
+        store.put_hand_mark(photo, mark(now, outline=outline))
+    assert store.hand_marks(photo) == []
+
+
 def test_a_mark_that_says_nothing_is_refused(now):
     with pytest.raises(ValueError, match="got neither"):
         mark(now, content=None)
 
 
 def test_marks_come_through_a_backup(store, path, tmp_path, photo, now):
-    store.put_hand_mark(photo, mark(now, line=LINE))
+    store.put_hand_mark(photo, mark(now, line=LINE, outline=OUTLINE))
     before = store.hand_marks(photo)
     file = tmp_path / "all.larvasight"
     backup_to(store, path.parent / "photos", file, now=now)

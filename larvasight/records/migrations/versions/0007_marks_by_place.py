@@ -1,4 +1,7 @@
-"""Marks by hand belong to places: cells laid anew may have names that other marks had."""
+"""Marks by hand belong to places, since cells laid anew may have names that other marks had.
+
+And the outline of a body can be marked.
+"""
 
 from textwrap import dedent
 
@@ -21,14 +24,19 @@ STATEMENTS = (
         centre_y_px REAL NOT NULL,
         content TEXT,
         line TEXT,
+        outline TEXT,
         made_utc_ms INTEGER NOT NULL,
         PRIMARY KEY (id),
         CHECK (content IN ('empty', 'egg', 'larva', 'capped', 'stores', 'covered', 'unclear')),
-        CHECK (content IS NOT NULL OR line IS NOT NULL),
+        CHECK (content IS NOT NULL OR line IS NOT NULL OR outline IS NOT NULL),
         FOREIGN KEY(photo_sha256) REFERENCES photo (sha256) ON DELETE CASCADE
     ) STRICT
     """,
-    "INSERT INTO hand_mark_new SELECT * FROM hand_mark",
+    """
+    INSERT INTO hand_mark_new
+    SELECT id, photo_sha256, "row", col, centre_x_px, centre_y_px, content, line, NULL, made_utc_ms
+    FROM hand_mark
+    """,
     "DROP TABLE hand_mark",
     "ALTER TABLE hand_mark_new RENAME TO hand_mark",
     "CREATE INDEX ix_hand_mark_photo ON hand_mark (photo_sha256)",
@@ -36,6 +44,6 @@ STATEMENTS = (
 
 
 def upgrade() -> None:
-    """Make the table anew without the rule that a name is marked once."""
+    """Make the table anew, without the rule that a name is marked once."""
     for statement in STATEMENTS:
         op.execute(dedent(statement).strip())
