@@ -23,6 +23,7 @@ class HandStrip(QFrame):
     ruler = Signal()
     menu = Signal()
     line = Signal()
+    outline = Signal()
     undo = Signal()
     redo = Signal()
     save = Signal()
@@ -39,6 +40,8 @@ class HandStrip(QFrame):
         self._menu.setToolTip("Say what the chosen cell holds (Enter, or 1 to 7)")
         self._line = button("Move body line", self.line.emit)
         self._line.setToolTip("Lay the line on the larva's body by hand (B)")
+        self._outline = button("Brush outline", self.outline.emit)
+        self._outline.setToolTip("Draw the body's outline with a brush instead (O)")
         self._undo = button("Undo", self.undo.emit, "plain")
         self._undo.setToolTip("Take the latest mark back (Ctrl+Z)")
         self._redo = button("Redo", self.redo.emit, "plain")
@@ -55,8 +58,17 @@ class HandStrip(QFrame):
         self._two_cells = button("From two cells", self.two_cells.emit, "plain")
         self._two_cells.setToolTip("Lay all cells anew from two that you point at")
         self._moving = (self._as_found, self._two_cells)
-        self._in_hand: tuple[QWidget, ...] = (self.length, self._use, self._leave, *self._moving)
+        self._in_hand: tuple[QWidget, ...] = (
+            *(self.length, self._use, self._outline, self._leave),
+            *self._moving,
+        )
         self._resting = (self._menu, self._line, self._cells, self._ruler, self._save)
+        self._lay_out()
+        self._can_save = self._can_line = False
+        self.rest()
+        self.hide()
+
+    def _lay_out(self) -> None:
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 8, 16, 8)
         for widget in (self._menu, self._line, self._cells, self._ruler):
@@ -64,13 +76,18 @@ class HandStrip(QFrame):
         row.addWidget(self._words, 1)
         row.addStretch(0)
         row.addWidget(self.length)
-        for widget in (self._use, self._undo, self._redo, *self._moving, self._save, self._leave):
+        for widget in (
+            self._use,
+            self._outline,
+            self._undo,
+            self._redo,
+            *self._moving,
+            self._save,
+            self._leave,
+        ):
             row.addWidget(widget)
         self._undo.hide()
         self._redo.hide()
-        self._can_save = self._can_line = False
-        self.rest()
-        self.hide()
 
     @property
     def words(self) -> str:
@@ -92,6 +109,7 @@ class HandStrip(QFrame):
         *,
         asks_length: bool = False,
         moves_cells: bool = False,
+        can_brush: bool = False,
         leave: str = "Done",
     ) -> None:
         """Say what to do with the tool in hand."""
@@ -102,6 +120,7 @@ class HandStrip(QFrame):
         self._leave.show()
         self.length.setVisible(asks_length)
         self._use.setVisible(asks_length)
+        self._outline.setVisible(can_brush)
         for widget in self._moving:
             widget.setVisible(moves_cells)
 

@@ -9,16 +9,17 @@ from PySide6.QtGui import QContextMenuEvent, QImage, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QMenu, QMessageBox, QWidget
 
 from larvasight.app.asking import ask_save_path, tell_saved
+from larvasight.app.brush_tool import BrushTool
 from larvasight.app.cell_item import Face, Rim
 from larvasight.app.comb_view import CombView
 from larvasight.app.context import Context
 from larvasight.app.hand_strip import HandStrip
 from larvasight.app.lattice_tool import LatticeTool
 from larvasight.app.line_tool import LineTool
+from larvasight.app.photos_body import PhotosBody
 from larvasight.app.photos_cells import PhotosCells
 from larvasight.app.photos_menu import AS_MEASURED_KEY, CONTENT_KEYS, RIGHT_KEY, cell_menu
 from larvasight.app.ruler_tool import RulerTool
-from larvasight.desk.body_line import handles_of
 from larvasight.desk.by_hand import ByHand
 from larvasight.desk.hand_cells import stored_lattice
 from larvasight.desk.hand_saving import save_marks
@@ -26,15 +27,11 @@ from larvasight.desk.known_age import AGAINST
 from larvasight.desk.why import CONTENT_WORDS
 from larvasight.errors import LarvasightError, RulerUnusableError
 from larvasight.paper.marks import hours_on, mark_of
-from larvasight.sheet import Cell, Content, PointsXY, Sheet
+from larvasight.sheet import Cell, Content, Sheet
 
 _FIRST_POINT = "Click the first mark on the ruler."
 _SECOND_POINT = "Click the second mark, at least four cells away."
 _LENGTH = "How many millimetres lie between the two points?"
-_LINE = (
-    "Drag the points onto the body. Double click the line for one more; Delete takes one away; "
-    "N goes to the next, arrows move it."
-)
 _TITLE = "Marks by hand"
 
 
@@ -64,10 +61,13 @@ class PhotosHand(QObject):
         self._marks: ByHand | None = None
         self.strip = strip = HandStrip()
         self.cells = PhotosCells(page, comb, strip)
+        self.body = PhotosBody(self, comb, strip, lambda: self._marks, self._change)
+        self.body.tried.connect(self.tried)
         strip.cells.connect(self.move_cells)
         strip.ruler.connect(self.lay_ruler)
         strip.menu.connect(self.open_menu)
         strip.line.connect(self.move_line)
+        strip.outline.connect(self.brush_outline)
         strip.undo.connect(self.undo)
         strip.redo.connect(self.redo)
         strip.save.connect(self.save)
@@ -141,8 +141,8 @@ class PhotosHand(QObject):
 
     def chosen(self, index: int) -> None:
         """Another cell is explained: a line in hand is let go, lines may be moved in larvae."""
-        tool = self._comb.tool
-        if isinstance(tool, LineTool) and tool.index != index:
+        tool = self.body.tool
+        if tool is not None and tool.index != index:
             self.leave()
         if self._marks is not None:
             is_larva = self._marks.sheet.cells[index].content is Content.LARVA
@@ -183,6 +183,8 @@ class PhotosHand(QObject):
             self.say_right(index)
         elif key == Qt.Key.Key_B:
             self.move_line()
+        elif key == Qt.Key.Key_O:
+            self.brush_outline()
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self.open_menu()
         else:
@@ -211,6 +213,7 @@ class PhotosHand(QObject):
             say=self.say_content,
             right=self.say_right,
             line=self.move_line,
+            outline=self.brush_outline,
             back=self.as_measured,
         )
 
@@ -277,24 +280,22 @@ class PhotosHand(QObject):
 
     def move_line(self) -> None:
         """Show the points of the chosen larva's body line."""
+        self._take_body(self.body.take_line)
+
+    def brush_outline(self) -> None:
+        """Lay the brush over the chosen larva's outline."""
+        self._take_body(self.body.take_brush)
+
+    def _take_body(self, take: Callable[[int, ByHand], None]) -> None:
         index, marks = self._comb.place, self._marks
         if index is None or marks is None:
             return
-        if marks.sheet.cells[index].content is not Content.LARVA:
-            return
-        self.leave()
-        tool = LineTool(index, self._handles(marks, index))
-        tool.moved.connect(partial(self._try_line, index))
-        tool.kept.connect(partial(self._keep_line, index))
-        self._comb.set_tool(tool)
-        self.strip.guide(_LINE)
-        self._comb.setFocus()
-        # Only drawn: nothing is told of a line before it was moved.
-        line = marks.with_line(index, tool.handles_xy_px).midline_xy_px
-        self._comb.set_body(index, marks.sheet.cells[index].outline_xy_px, line)
+        if marks.sheet.cells[index].content is Content.LARVA:
+            self.leave()
+            take(index, marks)
 
     def leave(self) -> None:
-        """Put away what is in hand; a line that was moved is kept."""
+        """Put away what is in hand; a body that was moved is kept."""
         tool = self._comb.tool
         if tool is None:
             return
@@ -306,7 +307,7 @@ class PhotosHand(QObject):
         self.offer()
         if moved_cells:
             self.cells.put_away()
-        if isinstance(tool, LineTool):
+        if isinstance(tool, LineTool | BrushTool):
             self.changed.emit(tool.index)
         self._comb.setFocus()
 
@@ -337,12 +338,8 @@ class PhotosHand(QObject):
         if at is None:
             return
         self.offer()
-        tool, marks = self._comb.tool, self._marks
-        if isinstance(tool, LineTool) and marks is not None:
-            if tool.index == at and marks.sheet.cells[at].content is Content.LARVA:
-                tool.set_handles(self._handles(marks, at))
-            else:
-                self.leave()
+        if self._marks is not None and not self.body.follow(at, self._marks):
+            self.leave()
         self.changed.emit(at)
 
     def offer(self) -> None:
@@ -354,24 +351,9 @@ class PhotosHand(QObject):
                 can_save=self._marks.has_something_to_save,
             )
 
-    @staticmethod
-    def _handles(marks: ByHand, index: int) -> PointsXY:
-        mark = marks.marks.get(index)
-        if mark is not None and mark.line_xy_px is not None:
-            return mark.line_xy_px
-        return handles_of(marks.sheet.cells[index], marks.measured)
-
     def _let_go(self) -> None:
-        if isinstance(self._comb.tool, LineTool | LatticeTool):
+        if isinstance(self._comb.tool, LineTool | BrushTool | LatticeTool):
             self._comb.tool.released()
-
-    def _try_line(self, index: int, handles: PointsXY) -> None:
-        if self._marks is not None:
-            self.tried.emit(index, self._marks.with_line(index, handles))
-
-    def _keep_line(self, index: int, handles: PointsXY) -> None:
-        if self._marks is not None:
-            self._change(partial(self._marks.move_line, index, handles))
 
     def _guide_ruler(self, n_points: int) -> None:
         words = (_FIRST_POINT, _SECOND_POINT, _LENGTH)[n_points]

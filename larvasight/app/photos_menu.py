@@ -31,6 +31,7 @@ def cell_menu(
     say: Callable[[int, Content], object],
     right: Callable[[int], object],
     line: Callable[[], object],
+    outline: Callable[[], object],
     back: Callable[[int], object],
 ) -> QMenu:
     """Return the menu that says what a cell holds.
@@ -43,8 +44,9 @@ def cell_menu(
         The marks on the photo.
     index : int
         Which cell.
-    say, right, line, back : callable
-        Mark a content, say that it is right as shown, move the body line, take the mark away.
+    say, right, line, outline, back : callable
+        Mark a content, say that it is right as shown, move the body line, brush the outline, take
+        the mark away.
     """
     menu = QMenu(parent)
     menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
@@ -59,9 +61,10 @@ def cell_menu(
     checked = menu.addAction(f"Right as shown\t{chr(RIGHT_KEY)}")
     checked.setEnabled(marks.can_confirm(index))
     checked.triggered.connect(partial(_do, right, index))
-    moved = menu.addAction("Move body line\tB")
-    moved.setEnabled(cell.content is Content.LARVA)
-    moved.triggered.connect(partial(_do, line))
+    for words, act in (("Move body line\tB", line), ("Brush outline\tO", outline)):
+        body = menu.addAction(words)
+        body.setEnabled(cell.content is Content.LARVA)
+        body.triggered.connect(partial(_do, act))
     undone = menu.addAction(f"As measured\t{chr(AS_MEASURED_KEY)}")
     undone.setEnabled(index in marks.marks)
     undone.triggered.connect(partial(_do, back, index))

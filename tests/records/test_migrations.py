@@ -20,6 +20,7 @@ from larvasight.records.opening import make_ready
 from larvasight.records.revisions import HEAD, REVISIONS, SCRIPTS, revision_in, upgrade
 from larvasight.records.schema import metadata
 from larvasight.records.store import Store
+from larvasight.sheet import Content
 
 OLDEST = Path(__file__).parent / "data" / "records_0001.sql"
 MIRA = UUID("5e0b8c64-6f0c-4f7e-9a51-3d5c8a0f1b01")
@@ -120,6 +121,27 @@ def test_the_oldest_records_open_with_all_in_them(oldest, now):
         assert store.photo_sheet("0" * 63 + "1") == '{"format": "larvasight.sheet"}'
         assert store.unfinished_round(noor.id) is None
         assert store.plans() == []
+
+
+def test_marks_by_hand_of_an_older_form_are_kept(path, now):
+    path.parent.mkdir()
+    path.touch()
+    upgrade(path, now=now, backups=None, revisions=REVISIONS[: REVISIONS.index("0007")])
+    sha256, mark = "0" * 63 + "7", UUID("5e0b8c64-6f0c-4f7e-9a51-3d5c8a0f1b07")
+    with closing(sqlite3.connect(path)) as driver:
+        driver.execute(
+            "INSERT INTO photo VALUES (?, 'frame.jpg', '.jpg', 1767225600000, NULL)", (sha256,)
+        )
+        driver.execute(
+            "INSERT INTO hand_mark VALUES (?, ?, 1, 2, 10.5, 20.25, 'egg', ?, 1767225600000)",
+            (str(mark), sha256, "[[1.0, 2.0], [3.5, 4.25], [6.0, 5.0]]"),
+        )
+        driver.commit()
+    with Store.open(path, now=now) as store:
+        (kept,) = store.hand_marks(sha256)
+    assert (kept.id, kept.row, kept.col, kept.content) == (mark, 1, 2, Content.EGG)
+    assert kept.line_xy_px == ((1.0, 2.0), (3.5, 4.25), (6.0, 5.0))
+    assert kept.outline_xy_px is None
 
 
 def test_no_row_of_the_oldest_records_changes(oldest, now):
