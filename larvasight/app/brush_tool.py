@@ -32,8 +32,7 @@ class BrushTool(PictureTool):
     kept = Signal(object)
 
     def __init__(self, index: int, cell: Cell, pitch_px: float) -> None:
-        super().__init__()
-        self.index = index
+        super().__init__(index)
         self._pitch_px = pitch_px
         self._brush = OutlineBrush(cell, pitch_px)
         self._spot = QPointF(*cell.centre_xy_px)

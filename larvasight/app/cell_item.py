@@ -90,7 +90,7 @@ class CellItem(QGraphicsItem):
         self._body = body
         self._line = line
         self._face = Face()
-        self._is_place = False
+        self._is_place = self._is_in_hand = False
         self._is_hovered = False
         grown = pitch_px * 0.06
         self._bounds = hexagon.boundingRect().adjusted(-grown, -grown, grown, grown)
@@ -118,6 +118,11 @@ class CellItem(QGraphicsItem):
             self._is_place = is_place
             self.setZValue(1.0 if is_place else 0.0)
             self.update()
+
+    def set_in_hand(self, is_in_hand: bool) -> None:
+        """Draw neither sign nor words while the body under them is moved, or draw them again."""
+        self._is_in_hand = is_in_hand
+        self.update()
 
     def boundingRect(self) -> QRectF:
         """Return all that the cell may draw on."""
@@ -163,13 +168,18 @@ class CellItem(QGraphicsItem):
         painter.setBrush(Qt.BrushStyle.NoBrush)
         self._paint_body(painter)
         self._paint_rim(painter)
+        if not self._is_in_hand:
+            self._paint_told(painter)
+        if self._is_place:
+            self._paint_place(painter)
+
+    def _paint_told(self, painter: QPainter) -> None:
+        """Draw words and signs."""
         taken = [self._paint_words(painter)] if self._face.words else []
         if self._face.mark is not None and self._face.rim in (Rim.VERDICT, Rim.OPEN_VERDICT):
             taken.append(self._paint_sign(painter, self._face.mark, _VERDICT_AT, taken))
         if self._face.is_by_hand:
             self._paint_sign(painter, BY_HAND_MARK, _BY_HAND_AT, taken)
-        if self._is_place:
-            self._paint_place(painter)
 
     def _paint_sign(
         self, painter: QPainter, mark: Mark, away_pitches: QPointF, taken: list[QRectF]

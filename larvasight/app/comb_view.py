@@ -180,6 +180,9 @@ class CombView(CombSight):
         """Take something in hand that is asked before cells are; None puts it away."""
         if self._tool is not None:
             self._scene.removeItem(self._tool)
+        for one, is_in_hand in ((self._tool, False), (tool, True)):
+            if one is not None and one.index is not None and one.index < len(self._items):
+                self._items[one.index].set_in_hand(is_in_hand)
         self._tool, self._is_tool_at_work = tool, False
         if tool is not None:
             tool.setZValue(5.0)

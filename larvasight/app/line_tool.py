@@ -32,8 +32,7 @@ class LineTool(PictureTool):
     kept = Signal(object)
 
     def __init__(self, index: int, handles_xy_px: PointsXY) -> None:
-        super().__init__()
-        self.index = index
+        super().__init__(index)
         self._handles = [QPointF(x, y) for x, y in handles_xy_px]
         self._chosen: int | None = None
         self._is_changed = False

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QDate, QDateTime, QTime
 from PySide6.QtWidgets import QDateTimeEdit, QDialog, QFormLayout, QHBoxLayout, QVBoxLayout, QWidget
 
+from larvasight.app.day_box import with_calendar
 from larvasight.app.parts import button, label
 from larvasight.desk.known_age import age_of_times, known_words, taken_at, wall_time
 
@@ -128,7 +129,7 @@ class AgeDialog(QDialog):
 def _at(at: datetime) -> QDateTimeEdit:
     box = QDateTimeEdit(QDateTime(QDate(at.year, at.month, at.day), QTime(at.hour, at.minute)))
     box.setDisplayFormat("ddd d MMM yyyy  HH:mm")
-    box.setCalendarPopup(True)
+    with_calendar(box)
     return box
 
 

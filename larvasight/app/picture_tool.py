@@ -17,10 +17,15 @@ _FAR = 10.0
 
 
 class PictureTool(QGraphicsObject):
-    """Points are those of a sheet, px of the picture; ``zoom`` is screen px to one of these."""
+    """Points are those of a sheet, px of the picture; ``zoom`` is screen px to one of these.
 
-    def __init__(self) -> None:
+    ``index`` is the cell whose body it moves, None where it moves none; neither sign nor words are
+    drawn on that cell meanwhile.
+    """
+
+    def __init__(self, index: int | None = None) -> None:
         super().__init__()
+        self.index = index
         self._area = QRectF()
 
     def lay_over(self, area: QRectF) -> None:

@@ -13,6 +13,9 @@ from PySide6.QtWidgets import (
 from larvasight.app.dressing import Dressing
 from larvasight.app.icon import icon
 
+# Margins of the rail, and border and padding of the button with the name.
+_NAME_BESIDE_PX = 2 * (8 + 2 + 2) + 2
+
 
 class Rail(QFrame):
     """Buttons for the places; ``chosen`` carries the place's key."""
@@ -28,7 +31,7 @@ class Rail(QFrame):
         column.setContentsMargins(8, 16, 8, 16)
         column.setSpacing(8)
         self._learner = QPushButton()
-        self._learner.setProperty("role", "plain")
+        self._learner.setProperty("role", "name")
         self._learner.setToolTip("Somebody else practises")
         self._learner.clicked.connect(self.learner_pressed)
         self._learner.hide()
@@ -55,7 +58,7 @@ class Rail(QFrame):
     def set_learner(self, name: str) -> None:
         """Show who is practising; an empty name shows nobody."""
         metrics = self._learner.fontMetrics()
-        room = self.width() - 40
+        room = self.width() - _NAME_BESIDE_PX
         self._learner.setText(metrics.elidedText(name, Qt.TextElideMode.ElideRight, room))
         self._learner.setAccessibleName(f"Practising: {name}")
         self._learner.setVisible(bool(name))

@@ -105,6 +105,11 @@ QPushButton[role="main"]:disabled { background: $line; border-color: $line; colo
 QPushButton[role="plain"] { border: none; background: transparent; color: $accent; }
 QPushButton[role="plain"]:hover { text-decoration: underline; }
 QPushButton[role="plain"]:focus { border: 2px solid $accent; }
+QPushButton[role="name"] {
+    border: 2px solid transparent; background: transparent; color: $accent; padding: 8px 2px;
+}
+QPushButton[role="name"]:hover { text-decoration: underline; }
+QPushButton[role="name"]:focus { border-color: $accent; }
 QToolButton {
     background: transparent; border: 2px solid transparent; border-radius: 8px; padding: 6px;
 }

@@ -34,7 +34,7 @@ def measure_outline(outline_xy_px: PointsXY, cell: Cell, sheet: Sheet) -> Outlin
     Returns
     -------
     OutlineMeasure or None
-        None where the outline is too small for a larva, or no middle line runs through it.
+        None where the outline is too small or too stout for a larva.
     """
     per_px, centre = mm_per_px(cell, sheet), np.array(cell.centre_xy_px)
     scale = sheet.scale

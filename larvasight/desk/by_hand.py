@@ -21,7 +21,10 @@ if TYPE_CHECKING:
 _SAME_CELL_PITCHES = 0.5
 _NOT_MEASURED = "A larva, marked by hand: its body was not measured, so its age cannot be told."
 _NOT_LAID = "A larva: lay every point of its line on the body, and its age is told."
-_TOO_LITTLE = "A larva: more of its body must be brushed before its age can be told."
+_TOO_LITTLE = (
+    "A larva: its age is told once all of its body is within the outline, and the gap between "
+    "its ends outside."
+)
 # What was measured of a larva, and means nothing once the cell holds something else.
 _NO_BODY: dict[str, Any] = {
     "visible_share": None,

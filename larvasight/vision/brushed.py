@@ -13,6 +13,8 @@ _FINE = 4
 # The middle of a body lies deeper than this share of its greatest depth: ends taper.
 _MIDDLE_SHARE = 0.55
 _RING_SHARE = 0.7
+# A larva is at least so many times as long as wide, mostly four times.
+_LONG_LEAST = 2.5
 
 
 def measure_outlined(outline_xy_px: NDArray[np.float64]) -> BodyMeasure | None:
@@ -26,7 +28,8 @@ def measure_outlined(outline_xy_px: NDArray[np.float64]) -> BodyMeasure | None:
     Returns
     -------
     BodyMeasure or None
-        None where it is too small to be a larva, or has no middle line.
+        None where it is too small to be a larva, has no middle line, or is too stout for one: then
+        the gap between its ends is missing.
     """
     corners = np.round((outline_xy_px + 0.5) * _FINE - 0.5).astype(np.int32)
     fine = np.zeros((CROP_PX * _FINE, CROP_PX * _FINE), np.uint8)
@@ -47,7 +50,10 @@ def measure_outlined(outline_xy_px: NDArray[np.float64]) -> BodyMeasure | None:
         line=_shrunk(middle.astype(np.uint8) * 255),
         egg=np.zeros_like(body),
     )
-    return measure_body(cell)
+    found = measure_body(cell)
+    if found is not None and not found.is_closed:
+        return found if found.length_px >= _LONG_LEAST * found.width_px else None
+    return found
 
 
 def _shrunk(fine: NDArray[np.uint8]) -> NDArray[np.float32]:

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QApplication
 from larvasight.app.cell_item import MARK_COLOUR, Face, Rim
 from larvasight.app.comb_view import CellPlace, CombView
 from larvasight.app.images import image_of
+from larvasight.app.line_tool import LineTool
 from larvasight.paper.marks import EGG_MARK, GRADE_MARKS, OUTCOME_MARKS
 from larvasight.practice.scoring import Outcome
 
@@ -423,6 +424,19 @@ def test_the_tab_of_a_marked_cell_is_whole_where_the_edge_of_the_picture_cuts_th
         view.set_face(index, Face())
     assert tabs[0] > 15
     assert tabs[1] == pytest.approx(tabs[0], rel=0.15)
+
+
+def test_sign_and_words_give_way_while_the_body_under_them_is_moved(make_view):
+    view = make_view(cells=[CellPlace(centre_xy_px=(320.0, 240.0), pitch_px=PITCH_PX)])
+    bare = grey_of(view)
+    face = Face(words="21 h", is_by_hand=True)
+    before = drawn_by(view, face, bare)
+    # Its handles lie far from the cell.
+    tool = LineTool(0, ((20.0, 20.0), (40.0, 20.0), (60.0, 20.0)))
+    view.set_tool(tool)
+    assert not (drawn_by(view, face, bare) & before).any()
+    view.set_tool(None)
+    np.testing.assert_array_equal(drawn_by(view, face, bare), before)
 
 
 @pytest.mark.parametrize("centre", [(300.0, 3.0), (637.0, 240.0), (320.0, 240.0)])

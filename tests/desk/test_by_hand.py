@@ -360,7 +360,7 @@ def test_an_outline_too_small_for_a_larva_tells_no_age(marks):
     marks.brush(LARVA, speck)
     cell = marks.sheet.cells[LARVA]
     assert (cell.content, cell.length_mm, cell.age_h) == (Content.LARVA, None, None)
-    assert "more of its body must be brushed" in cell.reason
+    assert "once all of its body is within the outline" in cell.reason
     assert cell.outline_xy_px == speck
 
 

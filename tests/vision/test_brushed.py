@@ -81,8 +81,9 @@ def test_a_disc_is_a_closed_ring():
         [[10.0, 10.0], [12.0, 10.0], [11.0, 12.0]],
         [[10.0, 10.0], [60.0, 10.0], [110.0, 10.0]],
         [[-500.0, -500.0], [-400.0, -500.0], [-450.0, -400.0]],
+        [[30.0, 40.0], [90.0, 44.0], [84.0, 80.0], [32.0, 84.0]],
     ],
-    ids=["a speck", "a line", "outside"],
+    ids=["a speck", "a line", "outside", "a block without a gap"],
 )
 def test_what_is_no_body_is_not_measured(corners):
     assert measure_outlined(np.array(corners)) is None
