@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from larvasight.app.day_box import with_calendar
 from larvasight.app.parts import label
 from larvasight.timetable.spec import YEARS_SPAN
 
@@ -125,8 +126,8 @@ class Moment(Field):
 
     def __init__(self, words: str, changed: Callable[[], object]) -> None:
         self.day = _StillDay()
-        self.day.setCalendarPopup(True)
         self.day.setLocale(QLocale(QLocale.Language.English))
+        with_calendar(self.day)
         self.day.setDisplayFormat("ddd d MMM yyyy")
         self.day.setMinimumDate(QDate(YEARS_SPAN[0] + 1, 1, 1))
         self.day.setMaximumDate(QDate(YEARS_SPAN[1] - 1, 12, 31))

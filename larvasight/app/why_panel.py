@@ -65,10 +65,10 @@ class WhyPanel(QScrollArea):
         for widget in (
             self._verdict,
             self._said,
-            self._by_hand,
             self._close_up,
             self._sentence,
             self._strip,
+            self._by_hand,
             self._lengths,
             self._caption,
             self._jelly,
