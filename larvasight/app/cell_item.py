@@ -16,6 +16,7 @@ MARK_COLOUR = QColor("#F0E442")
 # Share of the pitch: width of a mark's line, and of the keyboard's place.
 _LINE_SHARE = 0.028
 _PLACE_SHARE = 0.02
+_PLACE_LEAST_PX = 1.5
 _SIGN_SHARE = 0.075
 # Where signs stand, pitches from the middle.
 _VERDICT_AT = QPointF(0.0, 0.40)
@@ -279,7 +280,8 @@ class CellItem(QGraphicsItem):
 
     def _paint_place(self, painter: QPainter) -> None:
         """Draw brackets at the corners: where the keyboard is."""
-        width = self._pitch_px * _PLACE_SHARE
+        # Of small cells, too, it is seen where the keyboard is.
+        width = max(self._pitch_px * _PLACE_SHARE, _PLACE_LEAST_PX / painter.worldTransform().m11())
         corners = [self.hexagon.at(k) for k in range(6)]
         for colour, share in ((DARK, 2.2), (QColor(255, 255, 255), 1.0)):
             pen = QPen(colour, width * share)

@@ -139,10 +139,13 @@ QComboBox::down-arrow, QDateEdit::down-arrow, QAbstractSpinBox::down-arrow {
 QAbstractSpinBox::up-arrow { image: url("$up"); width: ${small}px; height: ${small}px; }
 QFrame#foot { background: $sheet; border: none; border-top: 1px solid $line; }
 QFrame#bar { background: $sheet; border: none; border-bottom: 1px solid $line; }
+QComboBox { combobox-popup: 0; }
 QComboBox QAbstractItemView {
     background: $sheet; color: $ink; border: 1px solid $faint;
     selection-background-color: $accent_soft; selection-color: $ink;
 }
+QComboBox QAbstractItemView::item { min-height: ${control}px; padding: 2px 6px; }
+QComboBox QAbstractItemView::item:selected { background: $accent_soft; color: $ink; }
 QCheckBox { spacing: 12px; }
 QCheckBox::indicator {
     width: ${text}px; height: ${text}px; border: 2px solid $faint; border-radius: 4px;

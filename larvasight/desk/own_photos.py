@@ -25,6 +25,7 @@ from larvasight.errors import LarvasightError, PhotoChangedError, SheetInvalidEr
 from larvasight.grading import Limits, grade_sheet
 from larvasight.sheet import (
     Content,
+    Flag,
     Grade,
     LatticeByHand,
     ScaleSource,
@@ -309,6 +310,9 @@ def sum_up(sheet: Sheet) -> str:
     if n_unclear:
         cells = _many(n_unclear, "cell", "cells")
         told.append(f"In {cells} it cannot be told what is there.")
+    n_small = sum(Flag.TOO_SMALL in cell.flags for cell in sheet.cells)
+    if 2 * n_small > len(sheet.cells):
+        told.append("Most have too few picture points for it: take the photo from nearer.")
     without_brood = ((Content.STORES, "with pollen or nectar"), (Content.CAPPED, "capped"))
     rest = [f"{contents.count(what)} {words}" for what, words in without_brood if what in contents]
     if rest:

@@ -29,6 +29,7 @@ from larvasight.render import save_picture
 from larvasight.sheet import (
     Cell,
     Content,
+    Flag,
     Grade,
     LatticeInfo,
     PhotoInfo,
@@ -384,6 +385,13 @@ def test_a_photo_whose_file_is_gone_can_be_forgotten(keep, store, data, picture)
 )
 def test_what_was_found_is_said_in_plain_words(cells, words):
     assert sum_up(sheet_of(cells)) == words
+
+
+def test_a_whole_frame_from_afar_says_that_it_was_taken_from_too_far_away():
+    small = [cell(Content.UNCLEAR, flags=(Flag.TOO_SMALL,), col=k) for k in range(6)]
+    near = [cell(Content.UNCLEAR, col=k) for k in range(6, 12)]
+    assert "take the photo from nearer" in sum_up(sheet_of([*small, near[0]]))
+    assert "nearer" not in sum_up(sheet_of([*small, *near]))
 
 
 def test_the_counts_of_larvae_add_up():
