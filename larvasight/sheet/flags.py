@@ -24,11 +24,11 @@ class Flag(StrEnum):
 
 
 FLAG_SENTENCES: dict[Flag, str] = {
-    Flag.BLURRED: "The picture is out of focus here.",
+    Flag.BLURRED: "The picture is out of focus or shaken here.",
     Flag.GLARE: "A bright reflection covers part of this cell.",
     Flag.LOW_CONTRAST: "Body and surroundings look almost alike here.",
     Flag.TOO_SMALL: "There are too few picture points in this cell; go closer with the camera.",
-    Flag.HIDDEN_BY_WALL: "The cell wall hides too much of the body; look straight down the cell.",
+    Flag.HIDDEN_BY_WALL: "The cell wall hides too much; look straight down the cell.",
     Flag.CUT_BY_FRAME: "The edge of the picture cuts this cell.",
     Flag.OUTLINE_UNCERTAIN: "The outline of the body could not be told surely.",
     Flag.CLOSED: "The body lies as a closed ring, so its curl cannot be measured.",

@@ -23,7 +23,10 @@ def write_whole(path: Path, data: bytes) -> None:
     """
     part = path.with_name(f"{path.name}.part")
     try:
-        part.write_bytes(data)
+        # What is there may be a link to a file elsewhere.
+        part.unlink(missing_ok=True)
+        with part.open("xb") as file:
+            file.write(data)
         part.replace(path)
     except OSError as error:
         with suppress(OSError):

@@ -16,6 +16,7 @@ from larvasight.vision.photo import Photo
 from larvasight.vision.reader import CellReader
 from larvasight.vision.rectify import Pyramid
 from larvasight.vision.scale import ScaleGuess, is_pitch_doubtful
+from larvasight.vision.sight import sight_of
 from larvasight.vision.symmetry import (
     every_third_share,
     finer_pitch_share,
@@ -93,7 +94,8 @@ def measure_photo(
     kind, lattice = by_hand or (None, find_comb(pyramid))
     if kind is not None:
         lattice = within(lattice, (photo.width_px, photo.height_px))
-    cells = CellReader(pyramid, parser, guess).read(lattice.cells)
+    sight = sight_of(pyramid, lattice, guess, photo.focal_px)
+    cells = CellReader(pyramid, parser, guess, sight).read(lattice.cells)
     if kind is not None:
         cells = [_less_sure(cell, _BY_HAND_SD_SHARE[kind]) for cell in cells]
     flags = [Flag.DISTANCE_ASSUMED] if guess.distance_mm is None else []

@@ -28,11 +28,14 @@ from larvasight.vision.rectify import (
     crop_frame,
 )
 from larvasight.vision.scale import ScaleGuess
+from larvasight.vision.sight import Sight
 from larvasight.vision.trust import (
     PITCH_MEASURE_LEAST_PX,
     PITCH_READ_LEAST_PX,
     VISIBLE_LEAST,
     Trust,
+    is_burnt,
+    less_sure,
     picture_flags,
     signs_of,
     trust_in,
@@ -57,6 +60,13 @@ _LARVA_PLAIN = 0.92
 _LARVA_SEEN = 0.75
 # The opening inside the rims, as a share of the pitch.
 _OPENING_SHARE = 0.9
+# What a wall can hide.
+_ON_THE_FLOOR = frozenset({Content.EMPTY, Content.EGG, Content.STORES})
+# So unsure is at least the length of a body that was shaken, or of a disc that is burnt out.
+_SHAKEN_SHARE = 0.15
+_BURNT_SHARE = 0.3
+# Cells are read so many at once.
+_BLOCK = 128
 # What cannot be told apart with few px to the cell: an egg or a young larva is a few px then.
 _NEEDS_PX = frozenset({Content.EMPTY, Content.EGG, Content.LARVA})
 
@@ -123,16 +133,28 @@ class CellReader:
         Reads rectified cells.
     guess : ScaleGuess
         Cell size and camera distance.
+    sight : Sight
+        How the picture was taken.
     """
 
-    def __init__(self, pyramid: Pyramid, parser: CellParser, guess: ScaleGuess) -> None:
+    def __init__(
+        self, pyramid: Pyramid, parser: CellParser, guess: ScaleGuess, sight: Sight
+    ) -> None:
         self._size_px = pyramid.size_px
         self._pyramid = pyramid
         self._parser = parser
         self._guess = guess
+        self._sight = sight
 
-    def read(self, found: tuple[FoundCell, ...]) -> list[Cell]:
-        """Return one measured cell for each found one, in the same order."""
+    def read(self, found: Sequence[FoundCell]) -> list[Cell]:
+        """Return one measured cell for each found one, in the same order.
+
+        A block after the other: the maps of all looks at thousands of cells are many.
+        """
+        blocks = range(0, len(found), _BLOCK)
+        return [cell for first in blocks for cell in self._read(found[first : first + _BLOCK])]
+
+    def _read(self, found: Sequence[FoundCell]) -> list[Cell]:
         readable = [i for i, cell in enumerate(found) if _is_readable(cell)]
         shown = dict(zip(readable, self._show([found[i] for i in readable]), strict=True))
         doubtful = [i for i, one in shown.items() if one.chances.max() < _CONTENT_PLAIN]
@@ -141,11 +163,11 @@ class CellReader:
         larvae = [i for i, one in shown.items() if one.content is Content.LARVA]
         self._look(shown, [i for i in larvae if i not in doubtful], SECOND_LOOK)
         known: dict[int, BodyMeasure | None] = {}
-        sized = dict(zip(larvae, _sizes([shown[i] for i in larvae], known), strict=True))
+        sized = dict(zip(larvae, self._sizes([shown[i] for i in larvae], known), strict=True))
         unsure = [i for i, one in sized.items() if one is None or one.trust.is_uncertain]
         for look in MORE_LOOKS:
             self._look(shown, [i for i in unsure if i not in doubtful], look)
-        sized.update(zip(unsure, _sizes([shown[i] for i in unsure], known), strict=True))
+        sized.update(zip(unsure, self._sizes([shown[i] for i in unsure], known), strict=True))
         return [
             self._cell(shown[i], sized.get(i)) if i in shown else self._unread(cell)
             for i, cell in enumerate(found)
@@ -160,6 +182,30 @@ class CellReader:
         }
         self._look(shown, list(shown), FIRST_LOOK)
         return list(shown.values())
+
+    def _sizes(
+        self, shown: Sequence[_Shown], known: dict[int, BodyMeasure | None]
+    ) -> list[_Sized | None]:
+        """Measure bodies, all at once; ``known`` keeps those of single looks by the look's id."""
+        fresh = [look for one in shown for look in one.looks if id(look) not in known]
+        bodies = measure_bodies([*(mean_of(one.looks) for one in shown), *fresh])
+        known.update(zip(map(id, fresh), bodies[len(shown) :], strict=True))
+        return [self._sized(one, body, known) for one, body in zip(shown, bodies, strict=False)]
+
+    def _sized(
+        self, shown: _Shown, body: BodyMeasure | None, known: dict[int, BodyMeasure | None]
+    ) -> _Sized | None:
+        if body is None:
+            return None
+        single = [known[id(look)] for look in shown.looks]
+        signs = signs_of(body, single, px_per_crop_px=shown.pitch_px / CROP_PITCH_PX)
+        trust = trust_in(body, signs)
+        # Looks at what is shaken or burnt out agree on what is not there.
+        if self._sight.is_shaken:
+            trust = less_sure(trust, _SHAKEN_SHARE)
+        if body.is_closed and is_burnt(shown.crop, shown.looks[0]):
+            trust = less_sure(trust, _BURNT_SHARE)
+        return _Sized(body=enlarged(body, TIMES_AS_LARGE), trust=trust)
 
     def _look(self, shown: dict[int, _Shown], which: list[int], look: Look) -> None:
         # In a small cell nothing is measured or outlined.
@@ -176,7 +222,10 @@ class CellReader:
             return self._larva(shown, sized)
         if content in _HIDDEN_BY_BLUR and Flag.BLURRED in picture_flags(shown.crop, shown.looks[0]):
             content = Content.UNCLEAR
-        base = self._base(shown, content, _why_unclear(shown) if content is Content.UNCLEAR else [])
+        why = _why_unclear(shown) if content is Content.UNCLEAR else []
+        if content in _ON_THE_FLOOR and self._sight.is_far_off_axis(shown.cell.centre_xy_px):
+            content, why = Content.UNCLEAR, [Flag.HIDDEN_BY_WALL]
+        base = self._base(shown, content, why)
         if content is Content.EGG:
             return replace(base, outline_xy_px=_egg_outline(shown), jelly=shown.jelly)
         return replace(base, jelly=shown.jelly) if content is Content.EMPTY else base
@@ -201,7 +250,7 @@ class CellReader:
         flags = [Flag.HIDDEN_BY_WALL] if is_hidden else []
         flags += [Flag.CLOSED] if body.is_closed and not is_hidden else []
         if sure.is_uncertain and not is_hidden:
-            flags += [Flag.OUTLINE_UNCERTAIN, *picture_flags(shown.crop, shown.looks[0])]
+            flags += [Flag.OUTLINE_UNCERTAIN, *self._why_uncertain(shown)]
         seen = replace(
             self._base(shown, Content.LARVA, flags),
             visible_share=body.visible_share,
@@ -222,6 +271,12 @@ class CellReader:
             curl_deg_sd=None if body.is_closed else sure.curl_deg,
             midline_xy_px=_points(shown.frame, body.midline_xy_px),
         )
+
+    def _why_uncertain(self, shown: _Shown) -> list[Flag]:
+        flags = picture_flags(shown.crop, shown.looks[0])
+        if self._sight.is_shaken and Flag.BLURRED not in flags:
+            flags.insert(0, Flag.BLURRED)
+        return flags
 
     def _base(self, shown: _Shown, content: Content, flags: list[Flag]) -> Cell:
         return self._place(shown.cell, shown.frame, content, flags)
@@ -254,24 +309,6 @@ class CellReader:
 
 def _egg_outline(shown: _Shown) -> PointsXY | None:
     return _points(shown.frame, outline_of(largest_part(mean_of(shown.looks).egg)))
-
-
-def _sizes(shown: Sequence[_Shown], known: dict[int, BodyMeasure | None]) -> list[_Sized | None]:
-    """Measure bodies, all at once; ``known`` keeps those of single looks by the look's id."""
-    fresh = [look for one in shown for look in one.looks if id(look) not in known]
-    bodies = measure_bodies([*(mean_of(one.looks) for one in shown), *fresh])
-    known.update(zip(map(id, fresh), bodies[len(shown) :], strict=True))
-    return [_sized(one, body, known) for one, body in zip(shown, bodies, strict=False)]
-
-
-def _sized(
-    shown: _Shown, body: BodyMeasure | None, known: dict[int, BodyMeasure | None]
-) -> _Sized | None:
-    if body is None:
-        return None
-    single = [known[id(look)] for look in shown.looks]
-    signs = signs_of(body, single, px_per_crop_px=shown.pitch_px / CROP_PITCH_PX)
-    return _Sized(body=enlarged(body, TIMES_AS_LARGE), trust=trust_in(body, signs))
 
 
 def _why_unclear(shown: _Shown) -> list[Flag]:

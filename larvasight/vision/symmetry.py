@@ -40,7 +40,7 @@ _HEART_PITCHES = 0.3
 # Mean rims, each of spread 1, that differ by less than this are of places without any drawing.
 _FLAT = 0.01
 # Places between the found cells that correlate this much with them are cells, too.
-_SAME = 0.6
+_SAME = 0.4
 # Finer lattices: share of the pitch, their steps in found steps, where their other cells lie.
 _FINER = (
     (0.5, np.eye(2) / 2.0, np.array([[0.5, 0.0], [0.0, 0.5], [-0.5, 0.5]])),

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from larvasight.sheet import Flag
 from larvasight.vision.measures import BodyMeasure
-from larvasight.vision.parsed import ParsedCell
+from larvasight.vision.parsed import INSIDE, ParsedCell
 
 # Errors past these spoil a verdict; an estimate beyond them raises ``OUTLINE_UNCERTAIN``.
 LENGTH_ERROR_SHARE = 0.15
@@ -34,6 +34,7 @@ PITCH_READ_LEAST_PX = 24.0
 # A wall or floor of this luma or more carries no drawing any more.
 _BURNT_LUMA = 250
 _BURNT_SHARE = 0.04
+_BURNT_BODY_SHARE = 0.5
 _CONTRAST_LEAST_LUMA = 5.0
 _SHARPNESS_LEAST = 3.0
 
@@ -177,6 +178,27 @@ def trust_in(body: BodyMeasure, signs: Signs) -> Trust:
     )
 
 
+def less_sure(trust: Trust, length_share: float) -> Trust:
+    """Return less trust in a body: uncertain, its length not surer than a share."""
+    return replace(trust, is_uncertain=True, length_share=max(trust.length_share, length_share))
+
+
+def is_burnt(crop: NDArray[np.uint8], parsed: ParsedCell) -> bool:
+    """Return whether most of a body is burnt out: what lies in such a disc nobody can tell.
+
+    Parameters
+    ----------
+    crop : ndarray of shape (H, W, 3), uint8
+        Rectified cell, RGB.
+    parsed : ParsedCell
+        Its maps.
+    """
+    body = parsed.body > INSIDE
+    if not body.any():
+        return False
+    return float((crop.min(axis=2)[body] >= _BURNT_LUMA).mean()) > _BURNT_BODY_SHARE
+
+
 def picture_flags(crop: NDArray[np.uint8], parsed: ParsedCell) -> list[Flag]:
     """Return what in the picture of a cell explains that it is hard to read.
 
@@ -198,7 +220,7 @@ def picture_flags(crop: NDArray[np.uint8], parsed: ParsedCell) -> list[Flag]:
         flags.append(Flag.BLURRED)
     if float((luma >= _BURNT_LUMA).mean()) > _BURNT_SHARE:
         flags.append(Flag.GLARE)
-    inside = parsed.body > 0.5
+    inside = parsed.body > INSIDE
     if inside.any():
         near = np.asarray(cv2.dilate(inside.astype(np.uint8), np.ones((9, 9), np.uint8))) > 0
         around = near & ~inside

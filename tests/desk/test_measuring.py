@@ -106,6 +106,17 @@ def test_write_whole_leaves_nothing_half_done(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == ["sheet.json", "taken"]
 
 
+def test_a_link_where_a_file_is_written_first_is_not_followed(tmp_path):
+    (tmp_path / "out").mkdir()
+    precious = tmp_path / "precious"
+    precious.write_text("kept", encoding="utf-8")
+    (tmp_path / "out" / "sheet.json.part").symlink_to(precious)
+    write_whole(tmp_path / "out" / "sheet.json", b"whole")
+    assert precious.read_text(encoding="utf-8") == "kept"
+    assert not (tmp_path / "out" / "sheet.json").is_symlink()
+    assert (tmp_path / "out" / "sheet.json").read_bytes() == b"whole"
+
+
 def test_make_folder_where_a_file_stands_is_refused(tmp_path):
     (tmp_path / "file").write_text("here", encoding="utf-8")
     with pytest.raises(OutputFolderError, match="cannot be made"):

@@ -330,7 +330,7 @@ def test_flags_are_told_as_notes_unless_the_reason_tells_them():
     )
     why = why_measured(cell, sheet_of(cell))
     # The reason tells the first one only.
-    assert "the picture is out of focus here" in why.sentence
+    assert "the picture is out of focus or shaken here" in why.sentence
     assert why.notes == (FLAG_SENTENCES[Flag.GLARE],)
     assert why.arc is None
 

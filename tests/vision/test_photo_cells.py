@@ -4,9 +4,16 @@ import cv2
 import numpy as np
 import pytest
 
+from judge import scene_of
+from judge_composed import composed
 from larvasight.errors import NoCombError
 from larvasight.geometry import hexagon_corners, lattice_vectors
-from larvasight.vision.photo_cells import find_comb
+from larvasight.render import paint
+from larvasight.render.tiles import TileLibrary
+from larvasight.vision import reader
+from larvasight.vision.network import NetworkParser
+from larvasight.vision.photo import Photo
+from larvasight.vision.photo_cells import find_comb, measure_photo
 from larvasight.vision.rectify import Pyramid
 
 
@@ -55,6 +62,41 @@ def test_cells_of_a_large_picture_lie_where_its_own_pixels_have_them(pitch_px):
     assert found.pitch_px == pytest.approx(pitch_px, rel=0.01)
     steps = np.array([cell.steps_xy_px for cell in found.cells])
     assert np.hypot(*steps[:, 0].T).mean() == pytest.approx(pitch_px, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda x: np.clip(x * np.array([0.9, 0.4, 1.2]), 0, 255).astype(np.uint8),
+        lambda x: (255.0 * (x / 255.0) ** 0.4).astype(np.uint8),
+    ],
+    ids=["violet lamp", "lifted shadows"],
+)
+def test_no_lattice_of_twice_the_cell_size_is_taken(change):
+    library = TileLibrary.load(for_tests=True)
+    number = list(library.settings).index("ring-new-both")
+    comb = composed(library, "ring-new-both", [9090, number, 0])
+    found = find_comb(Pyramid(change(comb.pixels)))
+    assert found.pitch_px == pytest.approx(comb.sheet.scale.pitch_px, rel=0.02)
+
+
+def test_cells_read_in_small_blocks_are_what_they_are_read_at_once(monkeypatch):
+    scene = scene_of("first", [8700, 1], pitch_px=100.0, tilt_most_deg=4.0)
+    pixels = paint(scene)
+    height_px, width_px = pixels.shape[:2]
+    photo = Photo(
+        pixels=pixels, name="", sha256="", width_px=width_px, height_px=height_px, distance_mm=None
+    )
+    parser = NetworkParser()
+    at_once = measure_photo(photo, parser).cells
+    monkeypatch.setattr(reader, "_BLOCK", 5)
+    in_blocks = measure_photo(photo, parser).cells
+    assert len(at_once) > 15
+    for one, other in zip(at_once, in_blocks, strict=True):
+        assert (one.row, one.col, one.content) == (other.row, other.col, other.content)
+        assert (one.length_mm is None) == (other.length_mm is None)
+        if one.length_mm is not None:
+            assert other.length_mm == pytest.approx(one.length_mm, rel=0.01, abs=0)
 
 
 @pytest.mark.parametrize("radius_pitch", [0.2, 0.24, 0.28, 0.33])

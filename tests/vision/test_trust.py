@@ -10,7 +10,16 @@ from larvasight.sheet import Flag
 from larvasight.vision.measures import BodyMeasure
 from larvasight.vision.parsed import ParsedCell
 from larvasight.vision.rectify import CROP_PX
-from larvasight.vision.trust import ErrorModel, Signs, picture_flags, signs_of, trust_in
+from larvasight.vision.trust import (
+    ErrorModel,
+    Signs,
+    Trust,
+    is_burnt,
+    less_sure,
+    picture_flags,
+    signs_of,
+    trust_in,
+)
 
 BODY = BodyMeasure(
     length_px=50.0,
@@ -129,3 +138,21 @@ def test_burnt_out_pictures_glare():
     crop = rng.integers(60, 180, (CROP_PX, CROP_PX, 3), dtype=np.uint8)
     crop[:40] = 255
     assert picture_flags(crop, parsed(np.zeros((CROP_PX, CROP_PX), np.float32))) == [Flag.GLARE]
+
+
+@pytest.mark.parametrize(("share", "is_told"), [(0.3, False), (0.7, True)])
+def test_a_body_most_of_which_is_burnt_out_is_told(share, is_told):
+    body = np.zeros((128, 128), np.float32)
+    body[40:80, 40:80] = 0.9
+    crop = np.full((128, 128, 3), 120, np.uint8)
+    crop[40 : 40 + round(40 * share), 40:80] = 255
+    # Yellow is not burnt out: two of three colours are.
+    crop[90:, :] = (255, 255, 120)
+    assert is_burnt(crop, parsed(body)) is is_told
+    assert not is_burnt(crop, parsed(np.zeros_like(body)))
+
+
+def test_less_sure_is_uncertain_and_never_surer_than_before():
+    sure = Trust(length_share=0.05, curl_deg=11.0, is_uncertain=False, is_hopeless=False)
+    assert less_sure(sure, 0.3) == replace(sure, length_share=0.3, is_uncertain=True)
+    assert less_sure(replace(sure, length_share=0.32), 0.3).length_share == 0.32
