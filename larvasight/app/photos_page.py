@@ -163,8 +163,9 @@ class PhotosPage(QWidget):
 
     def save_marked(self) -> None:
         """Ask for a file and save the photo with everything found drawn over it."""
-        if self._photo is not None:
-            save_marked(self, self._photo.pixels, self._put_right)
+        marks = self.hand.marks
+        if self._photo is not None and marks is not None:
+            save_marked(self, self._photo.pixels, marks.sheet, marks.marks)
 
     def _guess(self) -> ScaleGuess:
         pitch_mm = self.bar.pitch_mm

@@ -1,5 +1,6 @@
 """Saving a photo with everything found drawn over it."""
 
+from collections.abc import Container
 from pathlib import Path
 
 import numpy as np
@@ -13,8 +14,10 @@ from larvasight.sheet import Sheet
 _TITLE = "Save marked picture"
 
 
-def save_marked(page: QWidget, pixels: NDArray[np.uint8], sheet: Sheet) -> None:
-    """Ask for a file and save a photo with everything found drawn over it."""
+def save_marked(
+    page: QWidget, pixels: NDArray[np.uint8], sheet: Sheet, by_hand: Container[int]
+) -> None:
+    """Ask for a file and save a photo with everything found, and put right, drawn over it."""
     from larvasight.paper.marked import save_marked_picture
 
     name = f"{Path(sheet.photo.name).stem}-marked.png"
@@ -22,7 +25,7 @@ def save_marked(page: QWidget, pixels: NDArray[np.uint8], sheet: Sheet) -> None:
     if path is None:
         return
     try:
-        save_marked_picture(path, pixels, sheet)
+        save_marked_picture(path, pixels, sheet, by_hand)
     except LarvasightError as error:
         QMessageBox.warning(page, _TITLE, str(error))
     else:

@@ -47,12 +47,13 @@ class OwnCells:
 
     ``cells`` are all whole cells with what is known of them, by the index in the sheet; those
     without a sure answer are not plain, and never scored. ``bands_h`` holds between which ages
-    larvae lie, those of which that is known.
+    larvae lie, those of which that is known; ``to_take`` which of the plain ones are young enough.
     """
 
     cells: dict[int, ShownCell]
     checked: frozenset[int]
     bands_h: dict[int, tuple[float, float]]
+    to_take: frozenset[int]
 
     @property
     def n_checked(self) -> int:
@@ -100,6 +101,11 @@ class Use:
         return sum(cell.is_plain for cell in self.cells.of_half(half, self.sha256).values())
 
     @property
+    def has_larva_to_take(self) -> bool:
+        """Whether there is anything to pick where it is practised on."""
+        return any(k in self.cells.to_take for k in self.cells.of_half(Half.PRACTICE, self.sha256))
+
+    @property
     def is_enough(self) -> bool:
         """Whether both halves have cells enough."""
         return all(self.n_sure(half) >= SURE_LEAST for half in Half)
@@ -108,11 +114,14 @@ class Use:
 def use_words(use: Use) -> str:
     """Say how many cells of a photo are practised on, and how many are kept apart."""
     n_cells, n_checked = len(use.cells.cells), use.cells.n_checked
-    return (
+    told = (
         f"{n_checked} of {n_cells} whole cells checked, {use.cells.n_sure} with a sure answer: "
         f"{use.n_sure(Half.PRACTICE)} to practise on, {use.n_sure(Half.TEST)} kept apart for a "
         "test."
     )
+    if not use.is_enough or use.has_larva_to_take:
+        return told
+    return f"{told} No larva to practise on is young enough: there is only something to leave."
 
 
 def own_cells(by_hand: ByHand, *, is_all_checked: bool, limits: Limits) -> OwnCells:
@@ -141,7 +150,10 @@ def own_cells(by_hand: ByHand, *, is_all_checked: bool, limits: Limits) -> OwnCe
         if band_h is not None:
             bands_h[index] = band_h
         cells[index] = _shown(cell, band_h, is_checked=is_checked, limits=limits)
-    return OwnCells(cells=cells, checked=frozenset(checked), bands_h=bands_h)
+    young = {k for k, (_, hi_h) in bands_h.items() if cells[k].is_plain and hi_h <= limits.old_h}
+    return OwnCells(
+        cells=cells, checked=frozenset(checked), bands_h=bands_h, to_take=frozenset(young)
+    )
 
 
 def prepare_own_comb(

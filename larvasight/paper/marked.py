@@ -1,6 +1,7 @@
 """A picture of comb with what was found drawn over it, and a line that explains the marks."""
 
 from collections import Counter
+from collections.abc import Container
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +17,7 @@ from PySide6.QtGui import (
 )
 
 from larvasight.geometry import hexagon_corners
-from larvasight.paper.marks import Mark, hours_on, mark_of, marks_in
+from larvasight.paper.marks import BY_HAND_MARK, Mark, hours_on, mark_of, marks_in
 from larvasight.paper.qt import ensure_application, text_font
 from larvasight.paper.signs import DARK, draw_sign, sign_box, way_into
 from larvasight.sheet import FLAG_SENTENCES, Cell, PointsXY, Sheet, write_whole
@@ -26,11 +27,15 @@ _AGE_LEAST_PX = 84.0
 # Small pictures are enlarged so that a cell has about this many px, up to the width below.
 _PITCH_WANTED_PX = 150.0
 _WIDTH_MOST_PX = 2400
+# Where signs stand, pitches from the middle of a cell.
+_MARK_AT, _BY_HAND_AT = QPointF(0.0, 0.4), QPointF(0.33, 0.22)
 _PAPER = QColor(250, 247, 240)
 _INK = QColor(46, 34, 24)
 
 
-def save_marked_picture(path: Path, pixels: NDArray[np.uint8], sheet: Sheet) -> None:
+def save_marked_picture(
+    path: Path, pixels: NDArray[np.uint8], sheet: Sheet, by_hand: Container[int] = ()
+) -> None:
     """Write a picture with outlines, age bands and verdicts over the found cells.
 
     Parameters
@@ -41,20 +46,24 @@ def save_marked_picture(path: Path, pixels: NDArray[np.uint8], sheet: Sheet) -> 
         The picture, RGB.
     sheet : Sheet
         Its graded cells.
+    by_hand : container of int, optional
+        Which of these a person put right; they get a sign of their own.
 
     Raises
     ------
     OutputFolderError
         If the file cannot be written.
     """
-    image = draw_marked_picture(pixels, sheet)
+    image = draw_marked_picture(pixels, sheet, by_hand)
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     QImageWriter(buffer, QByteArray(b"png")).write(image)
     write_whole(path, bytes(buffer.data().data()))
 
 
-def draw_marked_picture(pixels: NDArray[np.uint8], sheet: Sheet) -> QImage:
+def draw_marked_picture(
+    pixels: NDArray[np.uint8], sheet: Sheet, by_hand: Container[int] = ()
+) -> QImage:
     """Return the marked picture; see ``save_marked_picture``."""
     ensure_application()
     height_px, width_px = pixels.shape[:2]
@@ -69,11 +78,14 @@ def draw_marked_picture(pixels: NDArray[np.uint8], sheet: Sheet) -> QImage:
     painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
     painter.drawImage(QRectF(0, 0, *shown), _as_image(pixels))
     painter.setClipRect(QRectF(0, 0, *shown))
+    put_right = [cell for index, cell in enumerate(sheet.cells) if index in by_hand]
     for cell in sheet.cells:
         _draw_cell(painter, cell, zoom, sheet)
+    for cell in put_right:
+        _draw_sign_at(painter, BY_HAND_MARK, cell, zoom, sheet, _BY_HAND_AT)
     painter.setClipping(False)
     strip = QRectF(0, shown[1], shown[0], legend_px)
-    marks = marks_in(sheet)
+    marks = [*marks_in(sheet), *([BY_HAND_MARK] if put_right else [])]
     if marks:
         _draw_legend(painter, strip, marks)
     else:
@@ -108,13 +120,21 @@ def _draw_cell(painter: QPainter, cell: Cell, zoom: float, sheet: Sheet) -> None
     _twice(painter, hexagon, QColor(mark.colour), width_px)
     _draw_line(painter, cell.outline_xy_px, zoom, QColor(mark.colour), width_px, closed=True)
     _draw_line(painter, cell.midline_xy_px, zoom, QColor(255, 255, 255), width_px, closed=False)
-    picture, size = painter.clipBoundingRect(), max(3.0, pitch_px * 0.055)
-    sign = centre + QPointF(0.0, pitch_px * 0.4)
-    sign += way_into(sign_box(sign, size), picture, pitch_px)
-    draw_sign(painter, mark, sign, size)
+    _draw_sign_at(painter, mark, cell, zoom, sheet, _MARK_AT)
     hours = hours_on(cell)
     if hours and pitch_px >= _AGE_LEAST_PX:
         _draw_text(painter, centre - QPointF(0.0, pitch_px * 0.39), hours, pitch_px)
+
+
+def _draw_sign_at(
+    painter: QPainter, mark: Mark, cell: Cell, zoom: float, sheet: Sheet, at_pitches: QPointF
+) -> None:
+    """Draw a sign so far from the middle of a cell, or nearer where the picture ends."""
+    pitch_px = cell.px_per_mm * sheet.scale.pitch_mm * zoom
+    picture, size = painter.clipBoundingRect(), max(3.0, pitch_px * 0.055)
+    sign = _shown(*cell.centre_xy_px, zoom) + at_pitches * pitch_px
+    sign += way_into(sign_box(sign, size), picture, pitch_px)
+    draw_sign(painter, mark, sign, size)
 
 
 def _twice(painter: QPainter, shape: QPolygonF, colour: QColor, width_px: float) -> None:

@@ -232,6 +232,21 @@ def test_the_use_of_a_photo_is_said_with_its_numbers(marks):
     assert use.is_enough is (min(n_practice, n_test) >= SURE_LEAST)
 
 
+def test_a_set_without_a_larva_to_take_says_so(marks, store):
+    # By the laying every larva is far past what is wanted.
+    marks.set_known_age(known(150.0))
+    cells = own_cells(marks, is_all_checked=True, limits=Limits())
+    use = Use(cells=cells, sha256=marks.sha256, is_all_checked=True)
+    assert use.is_enough
+    assert not use.has_larva_to_take
+    assert "there is only something to leave" in use_words(use)
+    marks.set_known_age(known(90.0))
+    young = own_cells(marks, is_all_checked=True, limits=Limits(old_h=60.0))
+    use = Use(cells=young, sha256=marks.sha256, is_all_checked=True)
+    assert use.has_larva_to_take
+    assert "only something to leave" not in use_words(use)
+
+
 def test_the_known_age_stands_in_the_saved_sheet(marks, tmp_path):
     import json
 

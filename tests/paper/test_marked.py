@@ -129,6 +129,17 @@ def test_a_picture_without_marks_says_why():
     assert strip.max() > 240
 
 
+def test_cells_put_right_by_hand_have_a_sign_of_their_own():
+    grey, sheet = np.full((240, 300, 3), 90, np.uint8), sheet_with(larva(Grade.TAKE))
+    bare, marked = (pixels_of(draw_marked_picture(grey, sheet, which)) for which in ((), {0}))
+    differs = np.abs(bare - marked).max(axis=2) > 30
+    assert 20 < np.count_nonzero(differs[:240]) < 2000
+    # Its word stands below the picture.
+    assert np.count_nonzero(differs[240:]) > 20
+    other = pixels_of(draw_marked_picture(grey, sheet, {7}))
+    np.testing.assert_array_equal(bare, other)
+
+
 def test_a_folder_that_is_not_there_is_one_sentence(tmp_path):
     with pytest.raises(OutputFolderError, match="cannot be written"):
         save_marked_picture(
