@@ -1,6 +1,15 @@
 """The comb with its line below: what the signs mean, the loupe, and buttons to go nearer."""
 
-from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import (
+    QBoxLayout,
+    QComboBox,
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from larvasight.app.card_dialog import choose_magnification
 from larvasight.app.comb_view import ZOOM_STEP, CombView
@@ -21,10 +30,16 @@ class CombFrame(QWidget):
         self.legend = Legend(dressing)
         self._foot = foot = QFrame()
         foot.setObjectName("foot")
-        row = QHBoxLayout(foot)
-        row.setContentsMargins(0, 0, 8, 0)
+        self._rows = QBoxLayout(QBoxLayout.Direction.LeftToRight, foot)
+        self._rows.setContentsMargins(0, 0, 8, 0)
+        self._rows.setSpacing(0)
+        self._rows.addWidget(self.legend, 1)
+        self._tools = QWidget()
+        self._rows.addWidget(self._tools)
+        row = QHBoxLayout(self._tools)
+        row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(0)
-        row.addWidget(self.legend, 1)
+        row.addStretch(1)
         self.loupes = self._loupes()
         row.addWidget(self.loupes)
         self._near: list[QPushButton] = []
@@ -43,6 +58,19 @@ class CombFrame(QWidget):
         column.setSpacing(0)
         column.addWidget(self.comb, 1)
         column.addWidget(foot)
+        self.legend.changed.connect(self._fit)
+        dressing.changed.connect(self._fit)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Put the legend above the loupe where both have no room beside each other."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        needed_px = self.legend.needed_px + self._tools.sizeHint().width() + 8
+        beside = needed_px <= self.width()
+        ways = QBoxLayout.Direction
+        self._rows.setDirection(ways.LeftToRight if beside else ways.TopToBottom)
 
     @property
     def foot_px(self) -> int:

@@ -33,12 +33,12 @@ class HandStrip(QFrame):
     def __init__(self) -> None:
         super().__init__()
         self.setObjectName("bar")
-        self._cells = button("Move the cells", self.cells.emit)
+        self._cells = button("Move the cells", self.cells.emit, short="Cells")
         self._cells.setToolTip("Put cells right that do not lie on the comb's (G)")
-        self._ruler = button("Measure with a ruler", self.ruler.emit)
-        self._menu = button("Change the cell ...", self.menu.emit)
+        self._ruler = button("Measure with a ruler", self.ruler.emit, short="Ruler")
+        self._menu = button("Change the cell ...", self.menu.emit, short="Cell ...")
         self._menu.setToolTip("Say what the chosen cell holds (Enter, or 1 to 7)")
-        self._line = button("Move body line", self.line.emit)
+        self._line = button("Move body line", self.line.emit, short="Line")
         self._line.setToolTip("Lay the line on the larva's body by hand (B)")
         self._outline = button("Brush outline", self.outline.emit)
         self._outline.setToolTip("Draw the body's outline with a brush instead (O)")
@@ -46,7 +46,7 @@ class HandStrip(QFrame):
         self._undo.setToolTip("Take the latest mark back (Ctrl+Z)")
         self._redo = button("Redo", self.redo.emit, "plain")
         self._redo.setToolTip("Make it once more (Ctrl+Y)")
-        self._save = button("Save marks ...", self.save.emit)
+        self._save = button("Save marks ...", self.save.emit, short="Save ...")
         self._words = label("", wrap=True)
         self.length = _length_box()
         self.length.entered.connect(self._give_length)
@@ -73,8 +73,8 @@ class HandStrip(QFrame):
         row.setContentsMargins(16, 8, 16, 8)
         for widget in (self._menu, self._line, self._cells, self._ruler):
             row.addWidget(widget)
-        row.addWidget(self._words, 1)
-        row.addStretch(0)
+        row.addWidget(self._words, 1000)
+        row.addStretch(1)
         row.addWidget(self.length)
         for widget in (
             self._use,
@@ -99,6 +99,7 @@ class HandStrip(QFrame):
         for widget in self._resting:
             widget.show()
         self._words.setText("")
+        self._words.hide()
         for made in self._in_hand:
             made.hide()
         self.offer(can_save=self._can_save, can_line=self._can_line)
@@ -116,6 +117,7 @@ class HandStrip(QFrame):
         for widget in self._resting:
             widget.hide()
         self._words.setText(words)
+        self._words.show()
         self._leave.setText(leave)
         self._leave.show()
         self.length.setVisible(asks_length)

@@ -1,8 +1,9 @@
 """A line under the comb that names the signs on it."""
 
+import math
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
@@ -18,8 +19,10 @@ _LETTERS, _LINE, _BESIDE, _LEFT = 0.95, 1.55, 2.9, 1.0
 class Legend(QWidget):
     """Signs with their words, in one line or, where that is too short, in more.
 
-    The room of one line is kept while it is empty.
+    The room of one line is kept while it is empty. ``changed`` tells that it names other signs.
     """
+
+    changed = Signal()
 
     def __init__(self, dressing: Dressing) -> None:
         super().__init__()
@@ -29,11 +32,18 @@ class Legend(QWidget):
         dressing.changed.connect(self._fit)
         self._fit()
 
+    @property
+    def needed_px(self) -> int:
+        """Width at which all signs stand in one line."""
+        words = sum(map(self._width_px, self._marks))
+        return math.ceil(words + _LEFT * self._letters_px)
+
     def show_marks(self, marks: Sequence[Mark]) -> None:
         """Name these signs; none leaves the line empty."""
         self._marks = tuple(marks)
         self.setAccessibleName(", ".join(mark.word for mark in marks))
         self._fit()
+        self.changed.emit()
         self.update()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -76,13 +86,17 @@ class Legend(QWidget):
         one_px, more = 2.2 * self._dressing.text_px, len(self._rows()) - 1
         self.setFixedHeight(round(one_px + more * _LINE * self._dressing.text_px))
 
+    def _width_px(self, mark: Mark) -> float:
+        metrics = QFontMetricsF(self._font())
+        return metrics.horizontalAdvance(mark.word) + _BESIDE * self._letters_px
+
     def _rows(self) -> list[list[Mark]]:
         """Return which signs stand in each line; one line at least, with none in it."""
-        metrics, text_px = QFontMetricsF(self._font()), self._letters_px
+        text_px = self._letters_px
         rows: list[list[Mark]] = [[]]
         left_px = room_px = self.width() - _LEFT * text_px
         for mark in self._marks:
-            wide_px = metrics.horizontalAdvance(mark.word) + _BESIDE * text_px
+            wide_px = self._width_px(mark)
             # What would stand between it and the next sign may be missing.
             if rows[-1] and wide_px - text_px > left_px:
                 rows.append([])

@@ -2,14 +2,15 @@
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QDialog,
     QFrame,
     QHBoxLayout,
     QLabel,
     QPushButton,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -38,9 +39,45 @@ class PushButton(QPushButton):
             super().keyPressEvent(event)
 
 
-def button(text: str, pressed: Callable[[], object], role: str = "") -> QPushButton:
-    """Return a button; ``main`` is the one thing to do next."""
-    made = PushButton(text)
+class ShortenedButton(PushButton):
+    """A button that shows fewer words where there is no room for all of them.
+
+    Parameters
+    ----------
+    words, short : str
+        What it says with and without room; read aloud are always all words.
+    """
+
+    def __init__(self, words: str, short: str) -> None:
+        super().__init__(words)
+        self._words, self._short = words, short
+        self.setAccessibleName(words)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        """Return the size for all words."""
+        return self._hint(self._words)
+
+    def minimumSizeHint(self) -> QSize:
+        """Return the size for the fewer words."""
+        return self._hint(self._short)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Show as many words as there is room for."""
+        super().resizeEvent(event)
+        has_room = self.width() >= self.sizeHint().width()
+        self.setText(self._words if has_room else self._short)
+
+    def _hint(self, words: str) -> QSize:
+        hint, wide = super().sizeHint(), self.fontMetrics().horizontalAdvance
+        return QSize(hint.width() - wide(self.text()) + wide(words), hint.height())
+
+
+def button(
+    text: str, pressed: Callable[[], object], role: str = "", *, short: str = ""
+) -> QPushButton:
+    """Return a button; ``main`` is the one thing to do next, ``short`` is for where room lacks."""
+    made = ShortenedButton(text, short) if short else PushButton(text)
     made.setProperty("role", role)
     made.setAutoDefault(False)
     made.clicked.connect(lambda: pressed())

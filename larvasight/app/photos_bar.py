@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout
+from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QSizePolicy
 
 from larvasight.app.number_box import NumberBox
 from larvasight.app.parts import button, label
@@ -41,19 +41,21 @@ class PhotosBar(QFrame):
         self.list.setSizeAdjustPolicy(
             QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
         )
-        self.list.setMinimumContentsLength(14)
+        self.list.setMinimumContentsLength(10)
+        # Buttons first: it takes what they leave.
+        self.list.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.list.setPlaceholderText("Photos opened before")
         self.list.activated.connect(self._choose)
         self._pitch_label = label("Cell size", wrap=False)
         self._pitch = _pitch_box()
         self._pitch.valueChanged.connect(self._choose_pitch)
-        self._again = button("Measure again", measure_again)
+        self._again = button("Measure again", measure_again, short="Again")
         self._pitch.entered.connect(lambda: self._again.isVisible() and measure_again())
-        self._save = button("Save marked ...", save_marked)
+        self._save = button("Save marked ...", save_marked, short="Save ...")
         self._forget = button("Remove", forget, "plain")
         row = QHBoxLayout(self)
         row.setContentsMargins(16, 8, 16, 8)
-        row.addWidget(button("Open photos ...", open_photos))
+        row.addWidget(button("Open photos ...", open_photos, short="Open ..."))
         row.addWidget(self.list, 1)
         for widget in (self._forget, self._pitch_label, self._pitch, self._again, self._save):
             row.addWidget(widget)

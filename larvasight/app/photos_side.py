@@ -33,9 +33,11 @@ class PhotosSide(QFrame):
         self._flags = label("", "faint")
         self.why = WhyPanel(dressing)
         self._age, self._practice = label("", "faint"), label("", "faint")
-        self._age_button = button("Known age ...", self.known_age.emit)
+        self._age_button = button("Known age ...", self.known_age.emit, short="Age ...")
         self._age_button.setToolTip("Say when the queen laid in this comb")
-        self._practice_button = button("Use for practice ...", self.practise.emit)
+        self._practice_button = button(
+            "Use for practice ...", self.practise.emit, short="Practise ..."
+        )
         self._practice_button.setToolTip("Practise on the cells of this photo")
         outer = QVBoxLayout(self)
         outer.setContentsMargins(0, 16, 0, 8)
