@@ -20,7 +20,7 @@ from larvasight.app.practise_notice import PractiseNotice
 from larvasight.app.practise_side import PractiseSide
 from larvasight.app.practise_start import PractiseStart
 from larvasight.app.practise_words import doubt_words
-from larvasight.app.practise_work import PractiseWork, new_session
+from larvasight.app.practise_work import PractiseWork, is_kept_apart, new_session
 from larvasight.app.today_flow import TodayFlow
 from larvasight.app.told import marked_face
 from larvasight.desk.practising import Session
@@ -45,9 +45,7 @@ class PractisePage(QWidget):
         self._session: Session | None = None
         self._ready: ReadyComb | None = None
         self._again: Job | None = None
-        self._is_told = False
-        self._is_storing = False
-        self._is_meant = False
+        self._is_told = self._is_storing = self._is_meant = False
         # The latest step of each cell touched: what was stored before it shows nothing.
         self._latest: dict[int, Given] = {}
         self._pages = QStackedWidget()
@@ -185,7 +183,7 @@ class PractisePage(QWidget):
             if index is not None:
                 self._ask_one(index)
                 return
-        if self._flow.is_done:
+        if self._flow.is_done or is_kept_apart(self._session):
             self.stop()
             return
         take_aim(self._context)
@@ -341,8 +339,10 @@ class PractisePage(QWidget):
         if session is None:
             return
         self._is_told, self._is_storing = True, False
-        self._show_why(self._work.tell_patch(session))
-        self._flow.name_next(self.side.next_button)
+        first = self._work.tell_patch(session)
+        if first is not None:
+            self._show_why(first)
+            self._flow.name_next(self.side.next_button)
         self.comb.setFocus()
 
     def _tell_one(self) -> None:

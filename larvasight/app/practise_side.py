@@ -58,6 +58,7 @@ class PractiseSide(QFrame):
         self._middle = QStackedWidget()
         self._middle.addWidget(self._asking())
         self._middle.addWidget(self.why)
+        self._middle.addWidget(QWidget())
         self._lay_out(button("Stop here", stop, "plain"))
         dressing.changed.connect(self.fit)
         self.fit()
@@ -129,12 +130,12 @@ class PractiseSide(QFrame):
         self.enter_button.setText("Yes: show me")
         self._is_asking_again = True
 
-    def tell(self, title: str, words: str, next_words: str) -> None:
-        """Show how it went, with the reason of one cell under it."""
+    def tell(self, title: str, words: str, next_words: str, *, has_why: bool = True) -> None:
+        """Show how it went, with the reason of one cell under it if it is to be told."""
         self._title.setText(title)
         self._words.setText(words)
         self._words.setVisible(bool(words))
-        self._middle.setCurrentIndex(1)
+        self._middle.setCurrentIndex(1 if has_why else 2)
         self.next_button.setText(next_words)
         self._show(self.next_button)
 

@@ -17,8 +17,10 @@ from larvasight.desk.practising import Session
 from larvasight.grading import Limits
 from larvasight.paper.marks import OUTCOME_MARKS, Mark
 from larvasight.practice import Answer, Shows
+from larvasight.practice.own_combs import Half
 
 BARE = Face()
+_KEPT_APART = "Which cells these were is not told: they are kept for the next test."
 
 
 class PractiseWork(QWidget):
@@ -87,8 +89,15 @@ class PractiseWork(QWidget):
     def _span_words(self, session: Session) -> str:
         return f"{self.lesson_words} {span_words(session.limits)}".strip()
 
-    def tell_patch(self, session: Session) -> int:
-        """Mark what each answer to a patch was; return which cell is to be looked at first."""
+    def tell_patch(self, session: Session) -> int | None:
+        """Mark what each answer to a patch was; return which cell is to be looked at first.
+
+        Of a test only the sum is told: its cells are asked again some day.
+        """
+        if is_kept_apart(session):
+            title, words = comb_words(session)
+            self.side.tell(title, f"{words} {_KEPT_APART}".strip(), "Done", has_why=False)
+            return None
         for index in range(len(session.comb.asked)):
             self.comb.set_face(index, told_face(session, index))
         self._legend.show_marks(marks_told(session))
@@ -99,6 +108,8 @@ class PractiseWork(QWidget):
 
     def show_why(self, session: Session, ready: ReadyComb, index: int) -> None:
         """Show of a cell that was told why its answer was right or wrong."""
+        if is_kept_apart(session):
+            return
         is_patch = session.round.drill.shows is Shows.PATCH
         if not is_patch and index != session.current_index:
             return
@@ -113,6 +124,11 @@ class PractiseWork(QWidget):
         self.comb.set_face(index, told_face(session, index))
         words = cells_words(session) if is_last else ""
         self.side.tell(said_of(session, index), words, "Next comb" if is_last else "Next cell")
+
+
+def is_kept_apart(session: Session) -> bool:
+    """Return whether the cells of a comb are for tests only, and never told."""
+    return session.round.drill.own is Half.TEST
 
 
 def said_of(session: Session, index: int) -> str:

@@ -13,7 +13,7 @@ from larvasight.app.photos_page import PhotosPage
 from larvasight.app.practise_page import PractisePage
 from larvasight.desk.hand_cells import MOVE
 from larvasight.desk.measuring import Measurer
-from larvasight.practice.drills import PICK_ON_OWN
+from larvasight.practice.drills import PICK_ON_OWN, TEST_ON_OWN
 from larvasight.records.store import Store
 from larvasight.records.types import PracticePhoto
 from larvasight.render import paint, random_scene, save_picture
@@ -239,3 +239,29 @@ def test_a_comb_taken_before_its_photo_was_put_right_is_not_asked(page, qtbot, s
         page.hand.say_content(index, Content.UNCLEAR)
     assert context.supply.n_ready(PICK_ON_OWN) == 0
     practise.stop()
+
+
+def test_of_the_half_kept_apart_only_the_sum_is_told_and_it_is_asked_once(
+    page, qtbot, store, context, words_of, press
+):
+    marks = page.hand.marks
+    made = PracticePhoto(sha256=marks.sha256, is_all_checked=True, made_at_utc=context.now())
+    store.put_practice_photo(made)
+    practise = PractisePage(context)
+    qtbot.addWidget(practise)
+    practise.resize(1100, 720)
+    practise.show()
+    practise.begin(TEST_ON_OWN)
+    qtbot.waitUntil(lambda: practise.session is not None, timeout=10_000)
+    practise.comb.cell_pressed.emit(0)
+    practise.enter()
+    qtbot.waitUntil(lambda: practise.is_told, timeout=10_000)
+    assert any("kept for the next test" in words for words in words_of(practise))
+    sentence = practise.side.why.sentence
+    for index in range(practise.comb.n_cells):
+        practise.comb.cell_reached.emit(index)
+        assert practise.comb.face_of(index).mark is None
+    assert practise.side.why.sentence == sentence
+    assert not practise.side.why.isVisible()
+    press(practise, "Done")
+    assert practise.session is None
