@@ -136,7 +136,8 @@ class PhotosHand(QObject):
         words = hours_on(cell) or words
         if words and self._marks is not None and self._marks.contradicts(cell):
             words = f"{words} {AGAINST}"
-        rim = Rim.FAINT if mark is None else Rim.VERDICT
+        verdict = Rim.OPEN_VERDICT if cell.is_doubtful else Rim.VERDICT
+        rim = Rim.FAINT if mark is None else verdict
         return Face(rim=rim, mark=mark, words=words, is_by_hand=is_by_hand)
 
     def chosen(self, index: int) -> None:

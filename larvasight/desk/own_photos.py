@@ -302,6 +302,10 @@ def sum_up(sheet: Sheet) -> str:
         )
         counts = "".join(f", {n} {words}" for n, words in others if n)
         told.append(f"{_many(n_larvae, 'larva', 'larvae')}: {n_take} young enough{counts}.")
+        n_doubtful = sum(cell.is_doubtful for cell in sheet.cells)
+        if n_doubtful:
+            are = "is" if n_doubtful == 1 else "are"
+            told.append(f"{n_doubtful} of these {are} not sure: the rim is dashed.")
     else:
         told.append("No larva could be told among them.")
     n_eggs = contents.count(Content.EGG)

@@ -29,6 +29,7 @@ _PITCH_WANTED_PX = 150.0
 _WIDTH_MOST_PX = 2400
 # Where signs stand, pitches from the middle of a cell.
 _MARK_AT, _BY_HAND_AT = QPointF(0.0, 0.4), QPointF(0.33, 0.22)
+_DASHED = "dashed rim: not sure"
 _PAPER = QColor(250, 247, 240)
 _INK = QColor(46, 34, 24)
 
@@ -87,7 +88,8 @@ def draw_marked_picture(
     strip = QRectF(0, shown[1], shown[0], legend_px)
     marks = [*marks_in(sheet), *([BY_HAND_MARK] if put_right else [])]
     if marks:
-        _draw_legend(painter, strip, marks)
+        has_doubts = any(cell.is_doubtful for cell in sheet.cells)
+        _draw_legend(painter, strip, marks, _DASHED if has_doubts else "")
     else:
         _draw_sentence(painter, strip, _nothing_marked(sheet))
     painter.end()
@@ -117,7 +119,7 @@ def _draw_cell(painter: QPainter, cell: Cell, zoom: float, sheet: Sheet) -> None
         painter.setPen(QPen(QColor(255, 255, 255, 130), max(1.0, width_px * 0.6)))
         painter.drawPolygon(hexagon)
         return
-    _twice(painter, hexagon, QColor(mark.colour), width_px)
+    _twice(painter, hexagon, QColor(mark.colour), width_px, dashed=cell.is_doubtful)
     _draw_line(painter, cell.outline_xy_px, zoom, QColor(mark.colour), width_px, closed=True)
     _draw_line(painter, cell.midline_xy_px, zoom, QColor(255, 255, 255), width_px, closed=False)
     _draw_sign_at(painter, mark, cell, zoom, sheet, _MARK_AT)
@@ -137,9 +139,14 @@ def _draw_sign_at(
     draw_sign(painter, mark, sign, size)
 
 
-def _twice(painter: QPainter, shape: QPolygonF, colour: QColor, width_px: float) -> None:
+def _twice(
+    painter: QPainter, shape: QPolygonF, colour: QColor, width_px: float, *, dashed: bool = False
+) -> None:
     """Draw a polygon over a dark edge, so that it stands out on light and dark comb."""
-    for pen in (QPen(DARK, width_px * 2.2), QPen(colour, width_px)):
+    pens = [QPen(DARK, width_px * 2.2), QPen(colour, width_px)]
+    if dashed:
+        pens[1].setDashPattern([4.0, 3.0])
+    for pen in pens:
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
         painter.setPen(pen)
         painter.drawPolygon(shape)
@@ -195,7 +202,7 @@ def _draw_sentence(painter: QPainter, box: QRectF, text: str) -> None:
     painter.drawText(inside, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, text)
 
 
-def _draw_legend(painter: QPainter, box: QRectF, marks: list[Mark]) -> None:
+def _draw_legend(painter: QPainter, box: QRectF, marks: list[Mark], note: str) -> None:
     size_px = box.height() * 0.46
     painter.setFont(text_font(size_px))
     x = box.left() + box.height() * 0.6
@@ -210,3 +217,6 @@ def _draw_legend(painter: QPainter, box: QRectF, marks: list[Mark]) -> None:
             mark.word,
         )
         x += width + size_px * 3.0
+    painter.setPen(_INK)
+    rest = QRectF(x, box.top(), box.right() - x, box.height())
+    painter.drawText(rest, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, note)

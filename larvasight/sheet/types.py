@@ -132,6 +132,12 @@ class Cell:
     reason: str | None = None
     flags: tuple[Flag, ...] = field(default=())
 
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether a verdict is given, but rests on an outline that is not sure."""
+        has_verdict = self.grade is not None and self.grade is not Grade.UNSURE
+        return has_verdict and Flag.OUTLINE_UNCERTAIN in self.flags
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:

@@ -387,6 +387,14 @@ def test_what_was_found_is_said_in_plain_words(cells, words):
     assert sum_up(sheet_of(cells)) == words
 
 
+def test_how_many_verdicts_are_not_sure_is_said():
+    doubted = larva(Grade.TOO_OLD, flags=(Flag.OUTLINE_UNCERTAIN,))
+    cells = [larva(Grade.TAKE), doubted, larva(Grade.UNSURE, flags=(Flag.OUTLINE_UNCERTAIN,))]
+    assert "1 of these is not sure: the rim is dashed." in sum_up(sheet_of(cells))
+    assert "2 of these are not sure" in sum_up(sheet_of([*cells, doubted]))
+    assert "not sure" not in sum_up(sheet_of([larva(Grade.TAKE)]))
+
+
 def test_a_whole_frame_from_afar_says_that_it_was_taken_from_too_far_away():
     small = [cell(Content.UNCLEAR, flags=(Flag.TOO_SMALL,), col=k) for k in range(6)]
     near = [cell(Content.UNCLEAR, col=k) for k in range(6, 12)]

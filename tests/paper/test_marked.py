@@ -129,6 +129,16 @@ def test_a_picture_without_marks_says_why():
     assert strip.max() > 240
 
 
+def test_a_verdict_that_is_not_sure_has_a_dashed_rim():
+    grey = np.full((240, 300, 3), 90, np.uint8)
+    sure = replace(larva(Grade.TAKE), outline_xy_px=None)
+    greens = []
+    for cell in (sure, replace(sure, flags=(Flag.OUTLINE_UNCERTAIN,))):
+        shown = pixels_of(draw_marked_picture(grey, sheet_with(cell)))[:240]
+        greens.append(np.count_nonzero(np.abs(shown - (0, 158, 115)).max(axis=2) < 12))
+    assert greens[1] < 0.85 * greens[0]
+
+
 def test_cells_put_right_by_hand_have_a_sign_of_their_own():
     grey, sheet = np.full((240, 300, 3), 90, np.uint8), sheet_with(larva(Grade.TAKE))
     bare, marked = (pixels_of(draw_marked_picture(grey, sheet, which)) for which in ((), {0}))
