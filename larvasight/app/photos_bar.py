@@ -75,6 +75,9 @@ class PhotosBar(QFrame):
     def show_nothing(self) -> None:
         """Offer only what is possible while no photo is open."""
         self._used_mm = None
+        if self._chosen_mm is None:  # what a removed photo had is no other's
+            self._pitch.setValue(PITCH_DEFAULT_MM)
+            self._chosen_mm = None
         for widget in (self._forget, self._save, self._again):
             widget.hide()
 

@@ -101,6 +101,8 @@ class PhotosHand(QObject):
         marks = self._marks
         if marks is None or marks.sha256 != measured.photo.sha256:
             return self.begin(measured)
+        if self.body.tool is not None:  # cells may be others by now
+            self.leave()
         marks.set_limits(self._context.limits)
         marks.set_measured(measured)
         self.offer()

@@ -12,7 +12,7 @@ from PySide6.QtGui import QImage
 
 from larvasight.app.context import Context
 from larvasight.app.images import image_of
-from larvasight.app.jobs import Job
+from larvasight.app.jobs import Job, wait_for_jobs
 from larvasight.desk import own_photos
 from larvasight.desk.own_photos import MeasuredPhoto
 from larvasight.errors import LarvasightError, NoCombError
@@ -52,8 +52,9 @@ class PhotosOpening(QObject):
         self._context, self._guess = context, guess
         self._waiting: deque[Path] = deque()
         self._n_asked = 0
-        # What was wanted last while something else was measured.
-        self._wanted: Callable[[], None] | None = None
+        # What was wanted last, of either kind, while something else was measured.
+        self._wanted_move: Callable[[], None] | None = None
+        self._wanted_size: Callable[[], None] | None = None
         self._stopped = Event()
         self.job: Job | None = None
         self.failed: list[str] = []
@@ -71,7 +72,7 @@ class PhotosOpening(QObject):
     def stop(self) -> None:
         """Leave what is being done, and all that waits; nothing of it is stored."""
         self._waiting.clear()
-        self._wanted = None
+        self._wanted_move = self._wanted_size = None
         self._stopped.set()
         if self.job is not None:
             self.job.forget()
@@ -89,7 +90,7 @@ class PhotosOpening(QObject):
     def measure_again(self, photo: "KeptPhoto", guess: ScaleGuess) -> None:
         """Measure a kept photo with another cell size; the latest wish counts."""
         if self.job is not None:
-            self._wanted = partial(self.measure_again, photo, guess)
+            self._wanted_size = partial(self.measure_again, photo, guess)
             return
         context = self._context
         self.began.emit(f"Measuring {photo.name} again ...")
@@ -107,7 +108,7 @@ class PhotosOpening(QObject):
     ) -> None:
         """Measure a kept photo with its cells where a person says; the latest wish counts."""
         if self.job is not None:
-            self._wanted = partial(self.move_cells, photo, by_hand, guess)
+            self._wanted_move = partial(self.move_cells, photo, by_hand, guess)
             return
         context = self._context
         work = partial(
@@ -191,8 +192,21 @@ class PhotosOpening(QObject):
         self.measured.emit(photo)
         self._go_on()
 
+    def finish(self) -> None:
+        """Begin at once the move that waits; what is measured now is let run out."""
+        wanted, self._wanted_move = self._wanted_move, None
+        if wanted is not None:
+            wait_for_jobs()
+            self.job = None
+            wanted()
+            self.job = None
+
     def _go_on(self) -> None:
-        wanted, self._wanted = self._wanted, None
+        wanted = self._wanted_move or self._wanted_size
+        if self._wanted_move is not None:
+            self._wanted_move = None
+        else:
+            self._wanted_size = None
         if wanted is not None:
             wanted()
         self._next()
@@ -208,17 +222,18 @@ class PhotosOpening(QObject):
     def _not_opened(self, photo: "KeptPhoto", error: LarvasightError) -> None:
         self.job = None
         self.not_opened.emit(photo, error)
+        self._go_on()
 
     def _moved(self, photo: MeasuredPhoto) -> None:
         self.job = None
-        if self._wanted is None:
+        if self._wanted_move is None:
             self.moved.emit(photo)
         self._go_on()
 
     def _not_moved(self, error: LarvasightError) -> None:
-        self.job = self._wanted = None
+        self.job = self._wanted_move = None
         self.not_moved.emit(error)
-        self._next()
+        self._go_on()
 
 
 def _load(path: Path) -> QImage:

@@ -95,6 +95,7 @@ class PhotosPage(QWidget):
         opening.not_opened.connect(self._not_opened)
         self._context.learner_changed.connect(self._grade_again)
         self._context.leaving.connect(hand.leave)
+        self._context.leaving.connect(opening.finish)
         for change in (hand.changed, self.set.changed, opening.measured, opening.moved):
             change.connect(lambda *_: self._context.own_photos_changed.emit())
 
@@ -302,6 +303,7 @@ class PhotosPage(QWidget):
         except LarvasightError as error:
             QMessageBox.warning(self, "Remove photo", str(error))
             return
+        self._context.own_photos_changed.emit()
         self._photo = None
         self.hand.end()
         self.comb.clear()

@@ -40,13 +40,16 @@ def measure_outline(outline_xy_px: PointsXY, cell: Cell, sheet: Sheet) -> Outlin
     scale = sheet.scale
     zoom = CROP_PITCH_PX / scale.pitch_mm
     seen = (np.array(outline_xy_px, dtype=np.float64) - centre) @ per_px
-    body = measure_outlined(seen * zoom + CROP_MIDDLE_PX)
+    # A body that lies to one side of its cell would leave the rectified cell.
+    middle = 0.5 * (seen.min(axis=0) + seen.max(axis=0))
+    body = measure_outlined((seen - middle) * zoom + CROP_MIDDLE_PX)
     if body is None:
         return None
     guess = ScaleGuess(pitch_mm=scale.pitch_mm, distance_mm=scale.distance_mm, source=scale.source)
     mm = guess.length_factor() / zoom
     length_mm = body.length_px * mm
-    line = (body.midline_xy_px - CROP_MIDDLE_PX) / zoom @ np.linalg.inv(per_px) + centre
+    on_comb = (body.midline_xy_px - CROP_MIDDLE_PX) / zoom + middle
+    line = on_comb @ np.linalg.inv(per_px) + centre
     return OutlineMeasure(
         length_mm=length_mm,
         length_mm_sd=length_mm * math.hypot(HAND_LENGTH_SHARE, guess.length_sd_share()),

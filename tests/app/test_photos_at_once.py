@@ -1,5 +1,6 @@
 """My photos while something is measured: stopping, closing, wishes that come meanwhile."""
 
+import math
 import threading
 from functools import partial
 
@@ -8,10 +9,12 @@ import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtWidgets import QApplication
 
+from larvasight.app import photos_page
 from larvasight.app.leaving import may_leave
 from larvasight.app.photos_page import PhotosPage
 from larvasight.app.practise_page import PractisePage
-from larvasight.desk.hand_cells import MOVE
+from larvasight.desk import own_photos
+from larvasight.desk.hand_cells import MOVE, stored_lattice
 from larvasight.desk.measuring import Measurer
 from larvasight.practice.drills import PICK_ON_OWN, TEST_ON_OWN
 from larvasight.records.store import Store
@@ -71,7 +74,10 @@ def key(page, qtbot):
 def wait_for_end(page, qtbot):
     """Wait until nothing is measured, nor waits to be."""
     opening = page.opening
-    qtbot.waitUntil(lambda: opening.job is None and opening._wanted is None, timeout=20_000)
+    qtbot.waitUntil(
+        lambda: opening.job is None and (opening._wanted_move or opening._wanted_size) is None,
+        timeout=20_000,
+    )
     QApplication.processEvents()
 
 
@@ -203,6 +209,117 @@ def test_a_ruler_used_while_moved_cells_are_measured_counts_after_them(page, qtb
     wait_for_end(page, qtbot)
     sheet = page.measured.sheet
     assert (sheet.scale.pitch_mm, sheet.lattice.by_hand) == (4.93, LatticeByHand.MOVED)
+
+
+def test_of_a_move_and_a_ruler_wanted_meanwhile_none_is_lost(page, qtbot, key, gate, store):
+    key(Qt.Key.Key_G)
+    drag_cells(page, qtbot, QPoint(6, 0))
+    page.hand.scaled.emit(RULER)
+    drag_cells(page, qtbot, QPoint(30, 0))
+    wanted = first_place(page.hand.cells._now[1])
+    page.hand.scaled.emit(RULER)
+    gate.set()
+    wait_for_end(page, qtbot)
+    sheet = page.measured.sheet
+    assert sheet.scale.pitch_mm == 4.93
+    assert math.dist(first_place(stored_lattice(store, sheet.photo.sha256)[1]), wanted) < 1.0
+
+
+def first_place(lattice):
+    return lattice.cells[0].centre_xy_px
+
+
+def test_after_stop_the_page_shows_what_is_stored(page, qtbot, key, store, monkeypatch):
+    gates, n_begun = [threading.Event(), threading.Event()], [0]
+    measure = Measurer.measure_loaded
+
+    def wait_and_measure(measurer, *args):
+        n_begun[0] += 1
+        gates[n_begun[0] - 1].wait(10)
+        return measure(measurer, *args)
+
+    monkeypatch.setattr(Measurer, "measure_loaded", wait_and_measure)
+    key(Qt.Key.Key_G)
+    drag_cells(page, qtbot, QPoint(24, 0))
+    key(Qt.Key.Key_Escape)
+    page.hand.scaled.emit(RULER)
+    gates[0].set()
+    qtbot.waitUntil(lambda: n_begun[0] == 2, timeout=10_000)
+    page._stop()
+    gates[1].set()
+    stored = sheet_from_json(store.photo_sheet(page.measured.sheet.photo.sha256))
+    shown = page.hand.marks.sheet
+    assert stored.lattice.by_hand is shown.lattice.by_hand is LatticeByHand.MOVED
+    assert len(stored.cells) == len(shown.cells)
+
+
+def test_a_move_that_waits_when_the_window_closes_is_kept(page, qtbot, context, data, key, gate):
+    key(Qt.Key.Key_G)
+    drag_cells(page, qtbot, QPoint(6, 0))
+    drag_cells(page, qtbot, QPoint(30, 0))
+    wanted, sha256 = first_place(page.hand.cells._now[1]), page.measured.sheet.photo.sha256
+    threading.Timer(0.2, gate.set).start()
+    assert may_leave(page, context)
+    with Store.open(data / "records.db", now=context.now()) as again:
+        assert math.dist(first_place(stored_lattice(again, sha256)[1]), wanted) < 1.0
+
+
+def test_the_brush_is_put_away_when_the_cells_under_it_move(page, qtbot, key, gate):
+    key(Qt.Key.Key_G)
+    drag_cells(page, qtbot, QPoint(90, 0))
+    key(Qt.Key.Key_Escape)
+    cells = page.hand.marks.sheet.cells
+    page.comb.cell_pressed.emit(next(k for k, c in enumerate(cells) if c.midline_xy_px))
+    page.hand.strip.outline.emit()
+    assert page.hand.body.tool is not None
+    gate.set()
+    wait_for_end(page, qtbot)
+    assert page.hand.body.tool is None
+
+
+@pytest.fixture
+def broken(page, qtbot, pictures, store, context, monkeypatch):
+    """Show the second photo; the copy of the first is broken and stays in the list."""
+    monkeypatch.setattr(photos_page, "ask_yes", lambda *_args, **_kwargs: False)
+    page.open_photos([pictures[1]])
+    wait_for_end(page, qtbot)
+    first = next(photo for photo in store.photos() if photo.name == "a.png")
+    own_photos.kept_path(context.folder, first).write_bytes(b"broken")
+    return first
+
+
+def test_what_is_wanted_while_a_photo_cannot_be_opened_is_done_and_nothing_later(
+    page, qtbot, pictures, broken
+):
+    page._open_kept(broken.sha256)
+    page.hand.scaled.emit(RULER)
+    wait_for_end(page, qtbot)
+    sheet = page.measured.sheet
+    assert (sheet.photo.name, sheet.scale.pitch_mm) == ("b.png", 4.93)
+    page.open_photos([pictures[0]])
+    wait_for_end(page, qtbot)
+    assert page.measured.sheet.photo.name == "a.png"
+
+
+def test_photos_opened_while_another_cannot_be_are_opened(page, qtbot, tmp_path, broken):
+    third = drawn(tmp_path / "c.png", 5)
+    page._open_kept(broken.sha256)
+    page.open_photos([third])
+    wait_for_end(page, qtbot)
+    assert page.measured.sheet.photo.name == "c.png"
+
+
+def test_the_box_tells_the_cell_size_that_is_used_once_a_photo_is_removed(
+    page, qtbot, pictures, monkeypatch
+):
+    monkeypatch.setattr(photos_page, "ask_yes", lambda *_args, **_kwargs: True)
+    page.hand.scaled.emit(RULER)
+    wait_for_end(page, qtbot)
+    page._ask_forget()
+    shown_mm = page.bar._pitch.value()
+    page.open_photos([pictures[1]])
+    wait_for_end(page, qtbot)
+    assert page.measured.sheet.scale.pitch_mm == shown_mm
 
 
 def test_a_move_kept_while_another_photo_is_measured_hinders_no_later_one(

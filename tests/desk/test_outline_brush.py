@@ -4,7 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from larvasight.desk.outline_brush import OUTLINE_MOST, OutlineBrush
+from larvasight.desk import outline_brush
+from larvasight.desk.outline_brush import OutlineBrush
 from larvasight.sheet import Cell, Content
 
 PITCH_PX = 106.0
@@ -76,9 +77,10 @@ def test_all_taken_away_leaves_none():
     assert brush.outline_xy_px is None
 
 
-def test_however_ragged_an_outline_can_be_stored():
+def test_however_ragged_an_outline_can_be_stored(monkeypatch):
+    monkeypatch.setattr(outline_brush, "OUTLINE_MOST", 60)
     brush, rng = OutlineBrush(cell(SQUARE), PITCH_PX), np.random.default_rng(4)
     for x, y in rng.uniform((230, 130), (290, 190), (600, 2)).tolist():
         brush.radius_px = 0.4
         brush.stroke((x, y), (x, y), adds=bool(rng.random() < 0.5))
-    assert 3 <= len(brush.outline_xy_px) <= OUTLINE_MOST
+    assert 3 <= len(brush.outline_xy_px) <= 60

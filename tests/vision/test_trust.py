@@ -146,8 +146,8 @@ def test_a_body_most_of_which_is_burnt_out_is_told(share, is_told):
     body[40:80, 40:80] = 0.9
     crop = np.full((128, 128, 3), 120, np.uint8)
     crop[40 : 40 + round(40 * share), 40:80] = 255
-    # Yellow is not burnt out: two of three colours are.
-    crop[90:, :] = (255, 255, 120)
+    # Yellow is not burnt out, though two of its colours are.
+    crop[72:80, 40:80] = (255, 255, 120)
     assert is_burnt(crop, parsed(body)) is is_told
     assert not is_burnt(crop, parsed(np.zeros_like(body)))
 
