@@ -341,6 +341,16 @@ def test_a_brushed_outline_gives_length_width_curl_and_age(marks, store):
     assert again.sheet.cells[EMPTY] == cell
 
 
+def test_a_body_far_to_one_side_of_its_cell_is_measured_whole(marks):
+    lengths_mm = []
+    for away_px in (0.0, 45.0, 60.0):
+        cell = marks.with_outline(EMPTY, crescent((166.0 + away_px, 60.0)))
+        lengths_mm.append(cell.length_mm)
+        middle_px = np.mean(cell.midline_xy_px, axis=0)
+        assert middle_px[0] == pytest.approx(166.0 + away_px, rel=0, abs=2.0)
+    assert lengths_mm == pytest.approx([lengths_mm[0]] * 3, rel=0.02, abs=0)
+
+
 def test_a_line_laid_after_brushing_counts_and_brushing_once_more_takes_it_away(marks):
     marks.brush(LARVA, crescent())
     brushed = marks.sheet.cells[LARVA]

@@ -94,6 +94,49 @@ def move(store, tmp_path, shown, by_hand):
     return move_cells(store, tmp_path, photo, by_hand, guess=guess, limits=Limits(), now=NOW)
 
 
+def names_at(sheet):
+    """Return names by place, to the half of a cell."""
+    half_px = 0.5 * sheet.scale.pitch_px
+    return {
+        tuple(round(value / half_px) for value in cell.centre_xy_px): (cell.row, cell.col)
+        for cell in sheet.cells
+    }
+
+
+def test_names_stay_with_places_when_cells_are_moved_opened_again_and_laid_anew(
+    shown, store, tmp_path, picture
+):
+    was = names_at(shown.sheet)
+    step = np.array(lattice_in(shown.sheet).cells[0].steps_xy_px[0])
+    moved = move(store, tmp_path, shown, moved_to(shown, step)).sheet
+    asked = {"guess": ScaleGuess(), "limits": Limits(), "now": NOW}
+    again = keep_photo(store, tmp_path, picture[0], **asked).sheet
+    middle = nearest_cell(shown.sheet, (320.0, 210.0))
+    first = np.array(shown.sheet.cells[middle].centre_xy_px)
+    # Clicked the other way round, rows would count from elsewhere.
+    clicks = (tuple((first + step).tolist()), tuple(first.tolist()))
+    laid = lay_by_hand(store, tmp_path, picture[0], clicks, **asked).sheet
+    for sheet in (moved, again, laid):
+        now = names_at(sheet)
+        shared = was.keys() & now.keys()
+        assert len(shared) > 10
+        assert {place: now[place] for place in shared} == {place: was[place] for place in shared}
+
+
+def test_a_move_that_was_stopped_is_not_stored(shown, store, tmp_path):
+    (photo,) = store.photos()
+    before = store.photo_sheet(photo.sha256)
+    move_cells(
+        *(store, tmp_path, photo, moved_to(shown, np.array([20.0, 0.0]))),
+        guess=guess_of(shown.sheet.scale),
+        limits=Limits(),
+        now=NOW,
+        is_wanted=lambda: False,
+    )
+    assert store.photo_sheet(photo.sha256) == before
+    assert stored_lattice(store, photo.sha256) is None
+
+
 def test_the_first_handle_takes_all_along():
     after = dragged(HANDLES, MOVE, (310.0, 190.0))
     assert after == pytest.approx(HANDLES + np.array([10.0, -10.0]))

@@ -63,12 +63,16 @@ def test_most_shaken_pictures_are_told(pictures, turn_deg):
 
 
 def test_light_from_one_side_is_no_shaking(pictures):
-    # Slow stripes of shade: edges across them, and those are coarse.
+    # Slow stripes of shade: of the edges across them there are twice as many, and those are coarse.
     x = np.arange(pictures[0].shape[1])
-    shade = 1.0 + 0.3 * np.sin(2.0 * math.pi * x / (0.5 * PITCH_PX))
+    shade = 0.6 * (1.0 + 0.5 * np.sin(2.0 * math.pi * x / (0.4 * PITCH_PX)))
 
     def lit(pixels):
         return np.clip(pixels * shade[None, :, None], 0, 255).astype(np.uint8)
+
+    grey = cv2.cvtColor(lit(pictures[0]), cv2.COLOR_RGB2GRAY)
+    across, along = (float(cv2.Sobel(grey, cv2.CV_32F, *way).std()) for way in ((1, 0), (0, 1)))
+    assert across**2 > 1.6 * along**2
 
     assert share_shaken(pictures, lit) == 0.0
 
