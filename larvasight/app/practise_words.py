@@ -42,14 +42,18 @@ def result_title(score: Score, n_neither: int) -> str:
     return f"{score.n_right} of {score.n_picks} {which} were young enough."
 
 
-def result_words(score: Score, n_past: int, n_hidden: int) -> str:
-    """Say what was wrong, what does not count, and what was missed on a comb."""
+def result_words(score: Score, n_past: int, n_hidden: int, *, is_own: bool = False) -> str:
+    """Say what was wrong, what does not count, and what was missed on a comb.
+
+    On an own one cells are not counted for other reasons, too, than that they are hidden.
+    """
     wrong = _listed(
         (score.n_too_old, "too old"),
         (score.n_egg, "egg" if score.n_egg == 1 else "eggs"),
         (score.n_no_larva, "without a larva"),
     )
-    neither = _listed((n_past, "just past the limit"), (n_hidden, "half hidden"))
+    hidden = "without a sure answer" if is_own else "half hidden"
+    neither = _listed((n_past, "just past the limit"), (n_hidden, hidden))
     told = [f"Wrong: {wrong}."] if wrong else []
     if neither:
         told.append(f"Not counted: {neither}.")

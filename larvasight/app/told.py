@@ -69,7 +69,8 @@ def comb_words(session: Session) -> tuple[str, str]:
     ]
     n_past, n_hidden = taken.count(Outcome.JUST_PAST), taken.count(Outcome.HIDDEN)
     score = session.score()
-    return result_title(score, n_past + n_hidden), result_words(score, n_past, n_hidden)
+    words = result_words(score, n_past, n_hidden, is_own=bool(session.comb.own))
+    return result_title(score, n_past + n_hidden), words
 
 
 def cells_words(session: Session) -> str:

@@ -374,6 +374,7 @@ def test_of_the_half_kept_apart_only_the_sum_is_told_and_it_is_asked_once(
     practise.enter()
     qtbot.waitUntil(lambda: practise.is_told, timeout=10_000)
     assert any("kept for the next test" in words for words in words_of(practise))
+    assert not any("half hidden" in words for words in words_of(practise))
     sentence = practise.side.why.sentence
     for index in range(practise.comb.n_cells):
         practise.comb.cell_reached.emit(index)
