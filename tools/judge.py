@@ -25,7 +25,9 @@ from larvasight.vision.scale import ScaleGuess
 from larvasight.vision.trust import CURL_ERROR_DEG, LENGTH_ERROR_SHARE, VISIBLE_LEAST
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
+
+    from numpy.typing import NDArray
 
     from larvasight.vision.parsed import CellParser
 
@@ -64,9 +66,17 @@ class Figures:
     band_width_ratio: float
 
 
-def measure_scene(scene: CombScene, parser: CellParser, limits: Limits | None = None) -> Sheet:
-    """Paint a scene and measure the picture, with its cell size and camera distance known."""
-    pixels = paint(scene)
+def measure_scene(
+    scene: CombScene,
+    parser: CellParser,
+    limits: Limits | None = None,
+    camera: Callable[[NDArray[np.uint8]], NDArray[np.uint8]] | None = None,
+) -> Sheet:
+    """Paint a scene and measure the picture, with its cell size and camera distance known.
+
+    ``camera`` tells what a camera makes of the picture.
+    """
+    pixels = paint(scene) if camera is None else camera(paint(scene))
     photo = Photo(
         pixels=pixels,
         name="drawn.png",

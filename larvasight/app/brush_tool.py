@@ -1,19 +1,16 @@
 """A larva's outline under a round brush: drawn out from inside, pushed in from outside."""
 
-from PySide6.QtCore import QPointF, Qt, QTimer, Signal
+from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QPainter, QPolygonF
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from larvasight.app.cell_item import MARK_COLOUR
-from larvasight.app.picture_tool import PictureTool, step_of, two_pens
+from larvasight.app.picture_tool import RestingTool, step_of, two_pens
 from larvasight.desk.outline_brush import OutlineBrush
 from larvasight.sheet import Cell, PointsXY
 
-# Keys pressed one after the other are one step.
-_KEYS_REST_MS = 500
 
-
-class BrushTool(PictureTool):
+class BrushTool(RestingTool):
     """A brush over one body.
 
     ``moved`` tells while it is drawn, ``kept`` once it was let go.
@@ -37,11 +34,6 @@ class BrushTool(PictureTool):
         self._brush = OutlineBrush(cell, pitch_px)
         self._spot = QPointF(*cell.centre_xy_px)
         self._adds = True
-        self._is_changed = False
-        self._rest = QTimer(self)
-        self._rest.setSingleShot(True)
-        self._rest.setInterval(_KEYS_REST_MS)
-        self._rest.timeout.connect(self.released)
 
     @property
     def outline_xy_px(self) -> PointsXY | None:
@@ -50,8 +42,7 @@ class BrushTool(PictureTool):
 
     def show_cell(self, cell: Cell) -> None:
         """Go on from a cell as it is shown now."""
-        self._rest.stop()
-        self._is_changed = False
+        self.forget()
         self._brush = OutlineBrush(cell, self._pitch_px)
         self.update()
 
@@ -71,12 +62,9 @@ class BrushTool(PictureTool):
         """Draw the brush along."""
         self._draw_to(self.within(point))
 
-    def released(self) -> None:
-        """Keep what was brushed; a body that is gone comes back."""
-        self._rest.stop()
-        if self._is_changed:
-            self._is_changed = False
-            self.kept.emit(self._brush.outline_xy_px)
+    def keep(self) -> None:
+        """Tell the outline, None where all of the body was taken away."""
+        self.kept.emit(self._brush.outline_xy_px)
 
     def key(self, event: QKeyEvent, zoom: float, middle: QPointF) -> bool:
         """Arrows move the brush, Insert adds to the body under it, Delete takes away."""

@@ -4,7 +4,7 @@ import math
 from itertools import pairwise
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QKeyEvent,
@@ -16,7 +16,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from larvasight.app.cell_item import MARK_COLOUR
-from larvasight.app.picture_tool import PictureTool, step_of, two_pens
+from larvasight.app.picture_tool import RestingTool, step_of, two_pens
 from larvasight.desk.hand_cells import (
     HANDLE_WORDS,
     MOVE,
@@ -34,14 +34,13 @@ from larvasight.vision.lattice import FoundLattice
 _HANDLE_PX = 9.0
 _REACH_PX = 18.0
 _WORDS_PX = 15
-_KEYS_REST_MS = 600
 # More cells than these are drawn as dots: rims of thousands take too long to follow the pointer.
 _RIMS_MOST = 700
 _RIM_SHARE = 0.94
 _DOT_PX = 4.0
 
 
-class LatticeTool(PictureTool):
+class LatticeTool(RestingTool):
     """Draws a lattice as its handles move it; ``kept`` tells that they were let go, moved.
 
     Parameters
@@ -57,11 +56,6 @@ class LatticeTool(PictureTool):
     def __init__(self, lattice: FoundLattice, handles_xy_px: Handles) -> None:
         super().__init__()
         self._chosen: int | None = None
-        self._is_changed = False
-        self._rest = QTimer(self)
-        self._rest.setSingleShot(True)
-        self._rest.setInterval(_KEYS_REST_MS)
-        self._rest.timeout.connect(self.released)
         self._font = text_font(_WORDS_PX)
         self.set_lattice(lattice, handles_xy_px)
 
@@ -82,8 +76,7 @@ class LatticeTool(PictureTool):
 
     def set_lattice(self, lattice: FoundLattice, handles_xy_px: Handles) -> None:
         """Go on from another lattice."""
-        self._rest.stop()
-        self._is_changed = False
+        self.forget()
         self._lattice = lattice
         self._before = np.array(handles_xy_px, dtype=np.float64)
         self._handles = self._before.copy()
@@ -120,12 +113,9 @@ class LatticeTool(PictureTool):
             held = self.within(point)
             self._put(dragged(self._handles, self._chosen, (held.x(), held.y())))
 
-    def released(self) -> None:
-        """Keep what was moved."""
-        self._rest.stop()
-        if self._is_changed:
-            self._is_changed = False
-            self.kept.emit()
+    def keep(self) -> None:
+        """Tell that the handles were moved."""
+        self.kept.emit()
 
     def key(self, event: QKeyEvent, zoom: float, middle: QPointF) -> bool:
         """N goes to the next handle, arrows move it."""

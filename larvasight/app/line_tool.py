@@ -4,12 +4,12 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from PySide6.QtCore import QPointF, Qt, QTimer, Signal
+from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QPainter
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from larvasight.app.cell_item import MARK_COLOUR
-from larvasight.app.picture_tool import PictureTool, step_of, two_pens
+from larvasight.app.picture_tool import RestingTool, step_of, two_pens
 from larvasight.desk.body_line import HANDLES_LEAST, HANDLES_MOST
 from larvasight.paper.signs import DARK
 from larvasight.sheet import PointsXY
@@ -17,11 +17,9 @@ from larvasight.sheet import PointsXY
 _HANDLE_PX = 6.0
 # A point is taken hold of, and the line met, from this far away on the screen.
 _REACH_PX = 12.0
-# Keys pressed one after the other move a point in one step.
-_KEYS_REST_MS = 500
 
 
-class LineTool(PictureTool):
+class LineTool(RestingTool):
     """Handles along one body line.
 
     ``moved`` tells while a handle is dragged, ``kept`` once it was let go; one was added or
@@ -35,11 +33,6 @@ class LineTool(PictureTool):
         super().__init__(index)
         self._handles = [QPointF(x, y) for x, y in handles_xy_px]
         self._chosen: int | None = None
-        self._is_changed = False
-        self._rest = QTimer(self)
-        self._rest.setSingleShot(True)
-        self._rest.setInterval(_KEYS_REST_MS)
-        self._rest.timeout.connect(self.released)
 
     @property
     def handles_xy_px(self) -> PointsXY:
@@ -48,8 +41,7 @@ class LineTool(PictureTool):
 
     def set_handles(self, handles_xy_px: PointsXY) -> None:
         """Show other handles."""
-        self._rest.stop()
-        self._is_changed = False
+        self.forget()
         self._handles = [QPointF(x, y) for x, y in handles_xy_px]
         if self._chosen is not None and self._chosen >= len(self._handles):
             self._chosen = None
@@ -72,12 +64,9 @@ class LineTool(PictureTool):
             self._handles[self._chosen] = self.within(point)
             self._change()
 
-    def released(self) -> None:
-        """Keep what was moved."""
-        self._rest.stop()
-        if self._is_changed:
-            self._is_changed = False
-            self.kept.emit(self.handles_xy_px)
+    def keep(self) -> None:
+        """Tell where the handles are now."""
+        self.kept.emit(self.handles_xy_px)
 
     def double_clicked(self, point: QPointF, zoom: float) -> bool:
         """Add a handle where the line was met."""

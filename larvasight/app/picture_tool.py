@@ -1,6 +1,6 @@
 """Something held over the comb picture: it is asked about clicks and keys before cells are."""
 
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF, Qt, QTimer
 from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPen
 from PySide6.QtWidgets import QGraphicsObject
 
@@ -14,6 +14,7 @@ ARROWS: dict[int, tuple[float, float]] = {
 }
 # How far a press of an arrow goes with Shift held, against one without.
 _FAR = 10.0
+_KEYS_REST_MS = 500
 
 
 class PictureTool(QGraphicsObject):
@@ -67,6 +68,33 @@ class PictureTool(QGraphicsObject):
         """Return the point of the picture next to a point."""
         right, bottom = self._area.right() - 1.0, self._area.bottom() - 1.0
         return QPointF(min(max(point.x(), 0.0), right), min(max(point.y(), 0.0), bottom))
+
+
+class RestingTool(PictureTool):
+    """A tool whose keys, pressed one after the other, are one step: it is kept once they rest."""
+
+    def __init__(self, index: int | None = None) -> None:
+        super().__init__(index)
+        self._is_changed = False
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(_KEYS_REST_MS)
+        self._rest.timeout.connect(self.released)
+
+    def released(self) -> None:
+        """Keep what was moved."""
+        self._rest.stop()
+        if self._is_changed:
+            self._is_changed = False
+            self.keep()
+
+    def forget(self) -> None:
+        """Let what was moved and not kept be nothing."""
+        self._rest.stop()
+        self._is_changed = False
+
+    def keep(self) -> None:
+        """Tell what was moved; each tool tells its own."""
 
 
 def step_of(event: QKeyEvent, zoom: float) -> QPointF | None:

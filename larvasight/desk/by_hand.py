@@ -190,10 +190,9 @@ class ByHand:
 
     def move_line(self, index: int, handles_xy_px: PointsXY) -> int:
         """Keep a larva's body line as its handles were moved; return its cell."""
-        former = self._marks.get(index)
-        content, outline = (
-            (None, None) if former is None else (former.content, former.outline_xy_px)
-        )
+        content = outline = None
+        if (former := self._marks.get(index)) is not None:
+            content, outline = former.content, former.outline_xy_px
         self._do(index, self._mark(index, content, handles_xy_px, outline))
         return index
 

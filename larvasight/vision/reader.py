@@ -63,8 +63,8 @@ _OPENING_SHARE = 0.9
 # What a wall can hide.
 _ON_THE_FLOOR = frozenset({Content.EMPTY, Content.EGG, Content.STORES})
 # So unsure is at least the length of a body that was shaken, or of a disc that is burnt out.
-_SHAKEN_SHARE = 0.15
-_BURNT_SHARE = 0.3
+_SHAKEN_LENGTH_SHARE = 0.15
+_BURNT_LENGTH_SHARE = 0.3
 # Cells are read so many at once.
 _BLOCK = 128
 # What cannot be told apart with few px to the cell: an egg or a young larva is a few px then.
@@ -202,9 +202,9 @@ class CellReader:
         trust = trust_in(body, signs)
         # Looks at what is shaken or burnt out agree on what is not there.
         if self._sight.is_shaken:
-            trust = less_sure(trust, _SHAKEN_SHARE)
+            trust = less_sure(trust, _SHAKEN_LENGTH_SHARE)
         if body.is_closed and is_burnt(shown.crop, shown.looks[0]):
-            trust = less_sure(trust, _BURNT_SHARE)
+            trust = less_sure(trust, _BURNT_LENGTH_SHARE)
         return _Sized(body=enlarged(body, TIMES_AS_LARGE), trust=trust)
 
     def _look(self, shown: dict[int, _Shown], which: list[int], look: Look) -> None:

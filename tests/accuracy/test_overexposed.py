@@ -3,13 +3,9 @@
 import numpy as np
 import pytest
 
-from judge import accuracy_seeds, figures, pair_cells, scene_of
-from larvasight.render import paint, truth_sheet
-from larvasight.sheet import ScaleSource
+from judge import accuracy_seeds, figures, measure_scene, pair_cells, scene_of
+from larvasight.render import truth_sheet
 from larvasight.vision.network import NetworkParser
-from larvasight.vision.photo import Photo
-from larvasight.vision.photo_cells import measure_photo
-from larvasight.vision.scale import ScaleGuess
 
 _STOPS = 2.0
 _GAMMA = 2.2
@@ -27,18 +23,8 @@ def found():
     for look in ("first", "second"):
         for seed in accuracy_seeds(look)[:7]:
             scene = scene_of(look, seed, pitch_px=120.0, tilt_most_deg=8.0)
-            pixels = exposed(paint(scene))
-            photo = Photo(
-                pixels=pixels,
-                name="x.png",
-                sha256="",
-                width_px=pixels.shape[1],
-                height_px=pixels.shape[0],
-                distance_mm=scene.camera.distance_mm,
-            )
-            guess = ScaleGuess(pitch_mm=scene.comb.pitch_mm, source=ScaleSource.GIVEN)
             truth = truth_sheet(scene, name="x.png", sha256="")
-            pairs += pair_cells(truth, measure_photo(photo, parser, guess))
+            pairs += pair_cells(truth, measure_scene(scene, parser, camera=exposed))
     return figures(pairs)
 
 
