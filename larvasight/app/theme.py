@@ -125,7 +125,7 @@ QAbstractSpinBox, QComboBox {
 QAbstractSpinBox:focus, QComboBox:focus { border: 2px solid $accent; padding: 4px 5px; }
 QSpinBox, QDoubleSpinBox { qproperty-alignment: AlignCenter; }
 QAbstractSpinBox:disabled, QComboBox:disabled { color: $faint; border-color: $line; }
-QComboBox::drop-down, QDateEdit::drop-down {
+QComboBox::drop-down, QDateTimeEdit::drop-down {
     subcontrol-origin: border; subcontrol-position: center right; width: ${arrow}px; border: none;
 }
 QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {
@@ -133,7 +133,7 @@ QAbstractSpinBox::up-button, QAbstractSpinBox::down-button {
 }
 QAbstractSpinBox::up-button { subcontrol-position: top right; }
 QAbstractSpinBox::down-button { subcontrol-position: bottom right; }
-QComboBox::down-arrow, QDateEdit::down-arrow, QAbstractSpinBox::down-arrow {
+QComboBox::down-arrow, QDateTimeEdit::down-arrow, QAbstractSpinBox::down-arrow {
     image: url("$down"); width: ${small}px; height: ${small}px;
 }
 QAbstractSpinBox::up-arrow { image: url("$up"); width: ${small}px; height: ${small}px; }
